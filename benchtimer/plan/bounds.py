@@ -7,8 +7,7 @@ It uses two facts that are true of every plan:
   Together with the routes this gives a graph without cycles whose longest paths are ``tail_s``: the
   shortest time from the start of a move to the end of the last move of all.
 - *Energy.* With one pair of hands, a part occupies a slot from the start of the move that brings it
-  to the end of the move that takes it away, so c slots need at least 1/c of all that work. With
-  several, it does so from the end of the first to just after the start of the second.
+  to the end of the move that takes it away, so c slots need at least 1/c of all that work.
 """
 
 from __future__ import annotations
@@ -33,10 +32,10 @@ class Bounds:
         work = [0] * inst.moves
         for m in range(inst.moves):
             if inst.dwell_of[m] != NOWHERE:
-                work[m] = inst.least_of[m] + inst.empty_of[m + 1]
+                work[m] = inst.least_of[m] + inst.hands_of[m + 1]
                 # A part that goes back where it came from never gave up its slot,
                 # so count that move once, with the dwell before it.
-                work[m] += 0 if inst.returns[m] else inst.alone_of[m]
+                work[m] += 0 if inst.returns[m] else inst.hands_of[m]
         return work
 
     def _least_after(self) -> list[float]:
@@ -47,6 +46,6 @@ class Bounds:
             place = inst.dwell_of[m]
             if place == NOWHERE:
                 continue
-            rest = self.tail_s[m + 1][-1] - inst.empty_of[m + 1]
+            rest = self.tail_s[m + 1][-1] - inst.hands_of[m + 1]
             after[place] = rest if after[place] < 0 else min(after[place], rest)
         return after

@@ -1,30 +1,31 @@
 """The earliest end of a problem with fixed shortest times: place, improve, prove.
 
-First a plan is placed, which takes milliseconds. With one pair of hands or two, the layered search
-then looks for a proof. Improvement and wider passes of the search share the rest of the budget.
-However it ends, the best plan so far is the answer.
+First a plan is placed, which takes milliseconds. Then take turns: the layered search, for one pair
+of hands; decisions between precedences, for a proof; and improvement. However it ends, the best
+plan so far is the answer.
 """
 
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from math import inf
 
 from benchtimer.plan.exact_search import NARROW, WIDE, Search
 from benchtimer.plan.fixpoint import earliest_starts, stretch_of
 from benchtimer.plan.hours_ahead import is_hopeless, least_end
 from benchtimer.plan.improve import Improver
-from benchtimer.plan.instance import NOWHERE, Instance, progress
+from benchtimer.plan.instance import FAR_S, Instance, progress
 from benchtimer.plan.network import OrderedMove
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
+from benchtimer.plan.precedences import Precedences, PrecedenceSearch, are_known
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.refit import rebuilt, to_the_left
-from benchtimer.plan.reorder import Reorder
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.search_state import Dead, Path
 from benchtimer.plan.timetable import Timetable
-from benchtimer.plan.timing import starts_of, turns_of
+from benchtimer.plan.timing import turns_of
 from benchtimer.values import dataclass, replace
 
 SEED = 20
@@ -40,19 +41,21 @@ FEW_TRIES = 3
 FEW_SECTIONS = 200
 """With more sections, the first plan is not moved earlier."""
 GLANCE_SHARE = 0.1
-"""The share of narrow passes if the problem has hours or two pairs of hands."""
+"""The share of narrow passes if the problem has hours."""
 NEIGHBORS = 30
 """Neighbors in a round of improvement without a clock, times parts and five."""
 SPELL = 100
 """Neighbors of the improver in a spell."""
-QUIET, REORDERS = {1: 1, 2: 10}, {1: 4, 2: 20}
-"""Spells without a gain before the order changes, and how many steps it then takes, by pairs of
-hands. With two, a step takes several times as long.
+NEAR_TRIES, NEAR_NODES = 6, 100
+"""Tries to change the order after a spell without a gain, and the decisions in each."""
+DECISIONS, MORE, RESTARTS = 200, 1.2, 20
+"""Decisions in the first search for a proof, how many times as many in the next, and how many
+searches per turn.
 """
-PATIENCE = 60
-"""After this many steps without a gain, the steps go on from another order."""
-MOST_REORDERED = 50
-"""With more moves left, steps of the order take too long."""
+DECIDE_SHARE = 0.2
+"""The share of the remaining budget for such searches."""
+MOST_DECIDED = 80
+"""With more moves left, decisions take too long."""
 MOST_PROVABLE = 4000
 """With more moves times spans of the hours, the search doesn't look for a proof."""
 
@@ -107,18 +110,17 @@ class Earliest:
         )
         self.never_closed = always == problem.stations
         self.search: Search | None = None
-        self.reorder: Reorder | None = None
-        self.quiet = 0
-        """Spells of the improver since its last gain."""
-        self.reordered_s = inf
-        """The best end when the steps of the order last began from a plan."""
+        self.orders: PrecedenceSearch | None = None
+        self.decisions = float(DECISIONS)
         size = self.instance.moves_left * len(self.instance.gaps)
-        if _is_searched(self.instance) and size <= MOST_PROVABLE:
-            # Leave out places that close: what is proven without them is true with them.
-            relaxed = self.instance if self.never_closed else Instance(
-                replace(problem, stations=always)
-            )  # fmt: skip
+        # Leave out places that close: what is proven without them is true with them.
+        relaxed = self.instance if self.never_closed else Instance(
+            replace(problem, stations=always)
+        )  # fmt: skip
+        if problem.hands == 1 and size <= MOST_PROVABLE:
             self.search = Search(relaxed, limits)
+        if are_known(relaxed) and relaxed.moves_left <= MOST_DECIDED:
+            self.orders = PrecedenceSearch(Precedences(relaxed), self.rng)
 
     @property
     def end_s(self) -> float:
@@ -182,9 +184,8 @@ class Earliest:
     def _look(self, first_plan: bool) -> None:
         limits = self.limits
         self._bound()
-        people = self.problem.hands  # with two, a pass takes longer and proves less
         hours = len(self.instance.gaps) > 1 and self.improver is not None
-        share = GLANCE_SHARE / people**2 if hours or people > 1 else NARROW_SHARE
+        share = GLANCE_SHARE if hours else NARROW_SHARE
         nodes: float = FIRST_NODES
         while not self.is_done and not limits.over():
             self._search(limits.within(share, nodes), first_plan)
@@ -192,18 +193,20 @@ class Earliest:
                 return
             if not self.is_done and self.improver is None:
                 self.place()
-            turn = limits if self.search is None else limits.within(IMPROVE_SHARE, inf, IMPROVE_S)
+            self._decide(limits.within(DECIDE_SHARE))
+            if self.bound_s == -inf:
+                self._bound()
+            turns = self.search is not None or self.orders is not None
+            turn = limits.within(IMPROVE_SHARE, inf, IMPROVE_S) if turns else limits
             self._improve(turn)
             if limits.seconds == inf and (self.search is None or nodes == inf):
                 return
-            share, nodes = WIDE_SHARE / people**2, inf
+            share, nodes = WIDE_SHARE, inf
 
     def _bound(self) -> None:
         if self.end_s < inf:
             self.bound_s = max(self.bound_s, least_end(self.instance, int(self.end_s)))
-        elif self.search is not None and self.instance.is_alone:
-            return  # the search says where it gets stuck
-        elif is_hopeless(self.instance):
+        elif self.search is None and is_hopeless(self.instance):
             self.bound_s = inf
 
     def _improve(self, limits: SearchLimits) -> None:
@@ -216,27 +219,49 @@ class Earliest:
             before = improver.score
             improver.run(min(left, SPELL))
             left -= SPELL
-            self.quiet = 0 if improver.score < before else self.quiet + 1
-            quiet = self.quiet >= QUIET.get(self.problem.hands, inf)
-            if quiet and self.search and self.instance.moves_left <= MOST_REORDERED:
-                self._change_order(self.search.instance, improver, limits)
+            if improver.score == before:
+                self._change_order(improver, limits)
 
-    def _change_order(self, instance: Instance, improver: Improver, limits: SearchLimits) -> None:
-        """Take a few steps from order to order, none to a later end."""
-        if self.reorder is None:
-            self.reorder = Reorder(instance)
-        reorder = self.reorder
-        reorder.limits = limits
-        if improver.end_s < self.reordered_s or reorder.stale > PATIENCE:
-            is_better = improver.end_s < self.reordered_s
-            base = improver.best if is_better or self.rng.random() < 0.5 else improver.present
-            reorder.begin(turns_in(self.instance, base)[0], improver.end_of(base))
-        for _ in range(REORDERS[self.problem.hands]):
-            if self.is_done or limits.over():
+    def _change_order(self, improver: Improver, limits: SearchLimits) -> None:
+        """Look for plans that end earlier and keep most of the order of one."""
+        orders = self.orders
+        for _ in range(NEAR_TRIES if orders is not None else 0):
+            if orders is None or self.is_done or limits.over():
                 return
-            if reorder.step(self.rng) and reorder.end_s < improver.end_s:
-                self._take_path(instance, reorder.found.path)
-        self.reordered_s = improver.end_s
+            base = improver.best if self.rng.random() < 0.5 else improver.present
+            orders.limits = limits
+            orders.guide = orders.rules.starts_of(*turns_in(self.instance, base))
+            self._take_starts(orders.rules, orders.near(self._earlier_s, NEAR_NODES))
+
+    def _decide(self, limits: SearchLimits) -> None:
+        """Look for an earlier end by decisions, again from the start with more of them."""
+        orders = self.orders
+        for turn in range(RESTARTS):
+            if orders is None or self.is_done or limits.over():
+                return
+            orders.limits, orders.guide = limits, ()
+            if self.improver is not None and turn % 2:
+                best = turns_in(self.instance, self.improver.best)
+                orders.guide = orders.rules.starts_of(*best)
+            starts, is_closed = orders.earlier(self._earlier_s, int(self.decisions))
+            if is_closed:
+                self.bound_s = self.end_s
+            elif starts is None:
+                self.decisions *= MORE
+            else:
+                self._take_starts(orders.rules, starts)
+
+    @property
+    def _earlier_s(self) -> int:
+        """The latest end that is an improvement."""
+        return int(min(self.end_s, FAR_S)) - self.instance.unit_s
+
+    def _take_starts(self, rules: Precedences, starts: Sequence[int] | None) -> None:
+        """Use a plan that precedences gave, and the same with early starts."""
+        table = None if starts is None else rebuilt(self.placer, *rules.turns_of(starts))
+        self.take(table)
+        if table is not None:
+            self.take(to_the_left(self.placer, table.copy()))
 
     def _search(self, limits: SearchLimits, first_plan: bool) -> None:
         """Run passes of the search; a better order is used, and the bound applies to all plans."""
@@ -249,15 +274,12 @@ class Earliest:
         self.bound_s, self.dead = max(self.bound_s, found.bound_s), found.dead
         if found.path is None or found.end_s >= self.end_s:
             return
-        self._take_path(search.instance, found.path)
-        if self.never_closed and self.instance.is_alone:
-            self.path, self.path_end_s = found.path, found.end_s
-
-    def _take_path(self, instance: Instance, path: Path) -> None:
-        """Use an order of a search of an instance."""
-        starts = starts_of(instance, path)
+        turns = turns_of(search.instance, found.path)
+        starts = earliest_starts(search.instance, turns)
         if starts is not None:
-            self.take(rebuilt(self.placer, turns_of(instance, path), starts))
+            self.take(rebuilt(self.placer, turns, starts))
+        if self.never_closed:
+            self.path, self.path_end_s = found.path, found.end_s
 
     def best(self) -> Best:
         """What is known now."""
@@ -267,15 +289,6 @@ class Earliest:
         elif self.path is not None and self.search is not None:
             best.turns = turns_of(self.search.instance, self.path)
         return best
-
-
-def _is_searched(instance: Instance) -> bool:
-    """Whether the layered search takes the problem: one pair of hands, or two that don't walk."""
-    if instance.problem.hands == 1:
-        return True
-    loads = (m for m in range(instance.moves) if instance.dwell_of[m] != NOWHERE)
-    quick = any(instance.hands_of[m] == 0 for m in loads)
-    return instance.problem.hands == 2 and not instance.has_walks and not quick
 
 
 def moves_left(problem: Problem, plan: Plan) -> tuple[list[OrderedMove], list[int]]:

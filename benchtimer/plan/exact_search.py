@@ -1,4 +1,4 @@
-"""Exact, anytime search for the order of moves with the earliest end.
+"""Exact, anytime search for the order of moves with the earliest end, for one pair of hands.
 
 Orders grow by one move at a time, so all states of a layer have made equally many moves.
 A layer keeps one list per set of counts; a state whose matrix is nowhere below another's in the
@@ -14,22 +14,12 @@ from collections.abc import Callable, Generator, Sequence
 from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
-from benchtimer.plan.handover import handed_over
 from benchtimer.plan.hours_ahead import Due, HoursAhead
 from benchtimer.plan.instance import NOWHERE, Instance
 from benchtimer.plan.jackson import Jackson
 from benchtimer.plan.lookahead import Lookahead
 from benchtimer.plan.search_limits import SearchLimits
-from benchtimer.plan.search_state import (
-    Dead,
-    Key,
-    Path,
-    SearchState,
-    append,
-    candidates,
-    forget,
-    root,
-)
+from benchtimer.plan.search_state import Dead, Path, SearchState, append, candidates, forget, root
 from benchtimer.values import dataclass
 
 NARROW, WIDE = (1, 4, 16, 64), (256, 8192)
@@ -63,8 +53,6 @@ class Search:
         )
         self.hours = HoursAhead(instance) if len(instance.gaps) > 1 else None
         self.due: Due | None = None
-        self.weighs_work = True
-        """Whether a state is dropped whose work doesn't fit before the end that is due."""
         self.begin_before_away = False
         """Whether the very first move must come before the next away window."""
         self.stretches = len(instance.gaps)
@@ -144,8 +132,9 @@ class Search:
             if not layer:
                 return cut_s
         for state in layer:
-            if (end_s := max(state.free_s)) < self.found.end_s:
-                self.found.end_s, self.found.path = end_s, state.path
+            if state.rows[0][-1] < self.found.end_s:
+                self.found.end_s = state.rows[0][-1]
+                self.found.path = state.path
         return cut_s
 
     def _note(self, cut_s: float, layer: list[SearchState], groups: Groups) -> None:
@@ -166,8 +155,7 @@ class Search:
         due = self._due()
         late = -inf
         if due is not None:
-            if self.weighs_work:
-                late = self.jackson.bound(state, due.tails, due.end_s)
+            late = self.jackson.bound(state, due.tails, due.end_s)
             if late > due.end_s:
                 return born
         elif (deep := self._rounded(self.jackson.bound(state))) > state.bound_s:
@@ -176,7 +164,7 @@ class Search:
                 return born
         self.limits.spend()
         gaps = 1 if self.begin_before_away and state.path is None else self.stretches
-        for m in self._next(state):
+        for m in candidates(instance, state):
             first_s, last_s = (-inf, inf) if due is None else self._starts(state, m, due)
             for gap in range(state.gap, gaps if first_s <= last_s else 0):
                 opens_s, closes_s = instance.gaps[gap]
@@ -184,43 +172,32 @@ class Search:
                     break
                 if closes_s < first_s + instance.hands_of[m]:
                     continue
-                made = append(instance, self.ahead, state, m, gap)
-                for child in [made] if isinstance(made, Dead) else handed_over(instance, made):
-                    if not isinstance(child, Dead):
-                        child.bound_s = state.bound_s
-                        born += self._keep(child, due, late, groups)
-                    elif instance.is_alone and (not found.dead or child.depth >= found.dead.depth):
+                child = append(instance, self.ahead, state, m, gap)
+                if isinstance(child, Dead):
+                    if found.dead is None or child.depth >= found.dead.depth:
                         found.dead = child
+                    continue
+                child.rank_s = self._bound(child)
+                if self.hours is not None and child.rank_s < found.end_s:
+                    ahead_s = self.hours.bound(child)
+                    if ahead_s == inf:
+                        continue
+                    child.rank_s = max(child.rank_s, self._rounded(ahead_s))
+                child.bound_s = max(state.bound_s, child.rank_s)
+                if child.bound_s < found.end_s:
+                    if due is not None:
+                        child.rank_s = max(late, due.end_with(instance, child))
+                        if child.rank_s > due.end_s:
+                            continue
+                    if due is None:
+                        forget(instance, self.bounds.tail_s, child, found.end_s)
+                    else:
+                        forget(instance, due.tails, child, due.end_s)
+                    if not instance.has_walks:
+                        child.place = NOWHERE
+                    _insert(groups.setdefault(_key(child), []), child)
+                    born += 1
         return born
-
-    def _keep(self, child: SearchState, due: Due | None, late_s: float, groups: Groups) -> bool:
-        """Put a state into its group if it can still lead to a better end.
-
-        Args:
-            child: the state, with a lower bound on its end.
-            due: when each move must begin to beat the best plan.
-            late_s: the end by the work left before its last move.
-            groups: gets the state.
-        """
-        instance, found = self.instance, self.found
-        child.rank_s = self._bound(child)
-        if self.hours is not None and child.rank_s < found.end_s:
-            ahead_s = self.hours.bound(child)
-            if ahead_s == inf:
-                return False
-            child.rank_s = max(child.rank_s, self._rounded(ahead_s))
-        child.bound_s = max(child.bound_s, child.rank_s)
-        if child.bound_s >= found.end_s:
-            return False
-        if due is None:
-            forget(instance, self.bounds.tail_s, child, found.end_s)
-        else:
-            child.rank_s = max(late_s, due.end_with(instance, child))
-            if child.rank_s > due.end_s:
-                return False
-            forget(instance, due.tails, child, due.end_s)
-        _insert(groups.setdefault(child.key, []), child)
-        return True
 
     def _starts(self, state: SearchState, m: int, due: Due) -> tuple[float, float]:
         """The earliest and latest start of the next part's move ``m`` that is of any use.
@@ -233,8 +210,7 @@ class Search:
             due: when each move must begin to beat the best plan.
         """
         instance, rows, n = self.instance, state.rows, state.counts[m]
-        hands_s, alone_s = instance.hands_of[m], instance.alone_of[m]
-        way = instance.way[instance.to_of[m]]
+        hands_s, way = instance.hands_of[m], instance.way[instance.to_of[m]]
         first_s = rows[0][-1] + instance.walk[state.place][instance.from_of[m]]
         first_s = max(first_s, instance.opens_of[m] - hands_s)
         last_s = inf
@@ -245,20 +221,16 @@ class Search:
             if after == m and k == n:
                 first_s = max(first_s, rows[0][node] + instance.least_of[other])
             else:
-                late_s -= alone_s + way[instance.from_of[after]]
+                late_s -= hands_s + way[instance.from_of[after]]
             last_s = min(last_s, late_s)
         for line in instance.lines:
             k = state.counts[line.first_m]
             if k < len(line.parts):
                 late_s = due.end_s - due.tails[line.first_m][k]
-                last_s = min(last_s, late_s if line.first_m == m else late_s - alone_s)
+                last_s = min(last_s, late_s if line.first_m == m else late_s - hands_s)
                 if line.first_m == m:
                     first_s = max(first_s, line.release_s[k])
         return first_s, last_s
-
-    def _next(self, state: SearchState) -> list[int]:
-        """The moves that may come next."""
-        return candidates(self.instance, state)
 
     def _sure_bound(self, start: SearchState) -> float:
         """The bound from trial ends: an end that leaves too little time for all is too early."""
@@ -289,8 +261,7 @@ class Search:
         row = state.rows[0]
         now = row[-1]
         way = instance.way[state.place]
-        free_s = state.free_s
-        best = max(*free_s, (sum(free_s) + state.hands_left_s) / len(free_s))
+        best = now + state.hands_left_s
         for node, (m, n) in enumerate(state.active, 1):
             ready = row[node] + least_of[m]
             free = now + way[from_of[m + 1]]
@@ -325,8 +296,8 @@ class Search:
             for m in range(line.first_m, line.last_m):
                 left[dwell_of[m]] += (len(line.parts) - counts[m]) * work[m]
         for node, (m, _) in enumerate(state.active, 1):
-            until = min(0, row[node] - now) + instance.least_of[m]
-            left[dwell_of[m]] += (until if until > 0 else 0) + instance.empty_of[m + 1]
+            until = row[node] + instance.least_of[m] - now
+            left[dwell_of[m]] += (until if until > 0 else 0) + instance.hands_of[m + 1]
         best = now
         for place, slots in enumerate(instance.capacity):
             if left[place]:
@@ -336,6 +307,7 @@ class Search:
         return best
 
 
+Key = tuple[tuple[int, ...], int, int]
 Groups = dict[Key, list[SearchState]]
 Rank = tuple[float, float, float, float]
 
@@ -360,10 +332,15 @@ def _safe(state: SearchState) -> Rank:
     return state.bound_s, len(state.active), 0, state.rows[0][-1]
 
 
+def _key(state: SearchState) -> Key:
+    """States with the same key can be compared: the same moves made, in the same span and place."""
+    return state.counts, state.gap, state.place
+
+
 def _grouped(states: list[SearchState]) -> Groups:
     groups: Groups = {}
     for state in states:
-        groups.setdefault(state.key, []).append(state)
+        groups.setdefault(_key(state), []).append(state)
     return groups
 
 

@@ -9,7 +9,6 @@ into the slots of each place.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
 from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
@@ -20,7 +19,6 @@ from benchtimer.plan.placement import Reach, reach
 from benchtimer.plan.search_state import SearchState, root
 from benchtimer.plan.sections import PartSection, sections_of, with_feeders
 from benchtimer.plan.timetable import Times, Timetable
-from benchtimer.values import dataclass
 
 MOST_KEPT = 200_000
 """How many sets are cached."""
@@ -30,21 +28,6 @@ MOST_BEGINS = 150
 
 Task = tuple[float, float, float]
 """(earliest start, latest end, seconds of work)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Near:
-    """Orders close to a given one.
-
-    Attributes:
-        order: every move left, as (move, part of its line).
-        places: the positions of moves that keep their order; the rest may come anywhere.
-        slack: a move comes before all whose position is more than this after its own.
-    """
-
-    order: Sequence[tuple[int, int]]
-    places: Mapping[tuple[int, int], int]
-    slack: int
 
 
 class HoursAhead:
@@ -74,7 +57,7 @@ class HoursAhead:
         done = self.clock.open_until(now)
         for end, hands_s in due:
             work += hands_s
-            if instance.problem.hands * (self.clock.open_until(end) - done) < work:
+            if self.clock.open_until(end) - done < work:
                 return inf
         for line in instance.lines:
             n = state.counts[line.first_m]
@@ -121,18 +104,15 @@ class Due:
         tails: for each move and part of its line, the time from its latest start to that moment.
     """
 
-    def __init__(self, instance: Instance, end_s: float, near: Near | None = None) -> None:
+    def __init__(self, instance: Instance, end_s: float) -> None:
         self.end_s = end_s
         self.tails = [[0.0] * len(instance.lines[number].parts) for number in instance.line_of]
         alive = instance.alive_starts(end_s)
-        kept = _Kept(near or Near((), {}, 0))
-        for m, n in instance.backward() if near is None else reversed(near.order):
+        for m, n in instance.backward():
             tail_s = instance.shortest_after(m, n, self.tails)
-            tail_s = max(tail_s, instance.alone_of[m] + kept.behind((m, n)))
             at = bisect_right(alive[m], end_s - tail_s, key=_begin) - 1
             late = min(end_s - tail_s, alive[m][at][1]) if at >= 0 else -inf
             self.tails[m][n] = end_s - late
-            kept.add((m, n), end_s - late)
 
     def end_with(self, instance: Instance, state: SearchState) -> float:
         """A lower bound on the end if all must end by then; a later result means that they
@@ -149,30 +129,6 @@ class Due:
                 start = instance.alive_from(line.first_m, max(line.release_s[n], now))
                 best = max(best, start + self.tails[line.first_m][n])
         return best
-
-
-class _Kept:
-    """The longest tail after each position of a kept order, from the last one back."""
-
-    def __init__(self, near: Near) -> None:
-        self.near = near
-        self.longest = [-inf] * (len(near.order) + near.slack + 1)
-        self.at = len(self.longest) - 1
-
-    def behind(self, key: tuple[int, int]) -> float:
-        """The longest tail of the moves that certainly come after this one."""
-        place = self.near.places.get(key)
-        return -inf if place is None else self.longest[place + self.near.slack + 1]
-
-    def add(self, key: tuple[int, int], tail_s: float) -> None:
-        """Add the tail of a move; all moves after it must already be added."""
-        place = self.near.places.get(key)
-        if place is None:
-            return
-        while self.at > place:
-            self.at -= 1
-            self.longest[self.at] = self.longest[self.at + 1]
-        self.longest[place] = max(self.longest[place], tail_s)
 
 
 def _begin(span: tuple[int, int]) -> int:

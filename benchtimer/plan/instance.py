@@ -163,7 +163,6 @@ class Instance:
         counts.
         """
         problem = self.problem
-        self.awaited: set[tuple[int, int]] = set()
         at = {
             problem.parts[i].name: (line.last_m, n)
             for line in self.lines
@@ -177,7 +176,6 @@ class Instance:
         for line in self.lines:
             names = problem.parts[line.parts[0]].after
             line.awaited = [at[name] for name in names if name in at]
-            self.awaited |= set(line.awaited)
             for name in names:
                 if name in ends and progress(self._part(name)) == len(self._part(name).route.moves):
                     line.release_s = [max(ready, ends[name]) for ready in line.release_s]

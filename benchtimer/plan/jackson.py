@@ -73,7 +73,7 @@ def _timed_end(jobs: list[Job], units: int, clock: OpenTime) -> float:
 
 
 class Jackson:
-    """The bound for states of one instance."""
+    """The bound for states of one instance; ``bound`` is for one pair of hands."""
 
     def __init__(self, instance: Instance, bounds: Bounds) -> None:
         self.instance = instance
@@ -100,11 +100,10 @@ class Jackson:
             enough_s: stop at a bound above this.
         """
         hands, places, stays = self._jobs(state, self.tail_s if tails is None else tails)
-        people = self.instance.problem.hands
         if self.hours is None:
-            best = shared_end(hands, people)
+            best = preemptive_end(hands)
         else:
-            best = _timed_end(hands, people, self.hours)
+            best = _timed_end(hands, 1, self.hours)
             best = max([best, *(head + work + tail for head, work, tail in hands if tail == 0)])
         for place, jobs in enumerate(places):
             if best > enough_s:
@@ -158,8 +157,7 @@ class Jackson:
         instance = self.instance
         heads, work = self.heads(state), self.work_s
         now = state.rows[0][-1]
-        inside = {part: state.rows[0][node] for node, part in enumerate(state.active, 1)}
-        hands: list[Job] = [(now, free_s - now, 0) for free_s in state.free_s if free_s > now]
+        hands: list[Job] = []
         places: list[list[Job]] = [[] for _ in instance.capacity]
         stays: list[list[tuple[float, float]]] = [[] for _ in instance.capacity]
         for (m, n), head in heads.items():
@@ -168,17 +166,13 @@ class Jackson:
             hands.append((head, hands_s, after))
             if m > instance.first_of[m]:
                 brought = heads.get((m - 1, n))
-                empty_s = instance.empty_of[m]
-                after = tails[m][n] - empty_s
                 if brought is None:
-                    entered = inside[m - 1, n]
-                    job = (now, head + empty_s - now, after)
-                    if entered > now:  # it is on its way, and can still get there later
-                        job = (entered, work[m - 1], after)
-                    stays[instance.dwell_of[m - 1]].append((now, head))
+                    job = (now, head + hands_s - now, after)
+                    # It has been there since before a break that began before now.
+                    stays[instance.dwell_of[m - 1]].append((-inf, head))
+                elif instance.returns[m - 1]:
+                    job = (brought + instance.hands_of[m - 1], work[m - 1], after)
                 else:
-                    load_s = instance.hands_of[m - 1]
-                    held_s = 0 if instance.returns[m - 1] else instance.alone_of[m - 1]
-                    job = (brought + load_s - held_s, work[m - 1], after)
+                    job = (brought, work[m - 1], after)
                 places[instance.dwell_of[m - 1]].append(job)
         return hands, places, stays

@@ -61,24 +61,14 @@ class Lookahead:
 
     def _find_forced(self, ahead_m: int, behind_m: int, parts_between: int) -> float:
         instance = self.instance
-        begins = {later: early for later, early, _ in self._reach[ahead_m]}
+        ends = {later: early + instance.hands_of[later] for later, early, _ in self._reach[ahead_m]}
         best = -inf
         for later, _, late in self._reach[behind_m]:
-            if later in begins:
-                best = max(best, begins[later] + instance.alone_of[later] - late)
+            best = max(best, ends.get(later, -inf) - late)
             place = instance.dwell_of[later]
-            if (
-                place != NOWHERE
-                and instance.capacity[place] <= parts_between
-                and later + 1 in begins
-            ):
-                best = max(best, begins[later + 1] + self._swap_s(later + 1, later) - late)
+            if place != NOWHERE and instance.capacity[place] <= parts_between:
+                best = max(best, ends.get(later + 1, -inf) - late)
         return best
-
-    def _swap_s(self, pull: int, load: int) -> int:
-        """The least seconds from the start of a pull to that of the load into its slot."""
-        instance = self.instance
-        return instance.empty_of[pull] + instance.alone_of[load] - instance.hands_of[load]
 
     def either(self, a_m: int, b_m: int) -> tuple[Either, ...]:
         """The open choices between parts of two lines in one-slot stations."""
@@ -94,9 +84,7 @@ class Lookahead:
             for place_b, in_b, out_b in self._visits(b_m):
                 if place_a == place_b and self.instance.capacity[place_a] == 1:
                     choice = (out_a - in_b, out_b - in_a)
-                    # Two parts are in one slot while one pair of hands brings what the other lifts.
-                    both_inside = min(choice) == inf
-                    if max(choice) > -inf and not both_inside:
+                    if max(choice) > -inf:
                         choices.append(choice)
         return choices
 
@@ -106,9 +94,8 @@ class Lookahead:
         starts = {later: (early, late) for later, early, late in self._reach[m]}
         visits = []
         for later in range(m, instance.last_of[m]):
-            load_s = instance.hands_of[later] - instance.alone_of[later]
-            latest_in = -inf if later == m else starts[later][1] + load_s
-            earliest_out = starts[later + 1][0] + instance.empty_of[later + 1]
+            latest_in = -inf if later == m else starts[later][1]
+            earliest_out = starts[later + 1][0] + instance.hands_of[later + 1]
             # The part inside now was first, so it can't choose the other order.
             visits.append((instance.dwell_of[later], latest_in, earliest_out))
         return visits

@@ -55,7 +55,6 @@ def order_edges(
     starts: Sequence[int] | None = None,
     *,
     hours: bool = True,
-    slots: bool = True,
 ) -> list[Edge]:
     """All rules of the order; node k+1 is the start of ``turns[k]``, node 0 the zero of time.
 
@@ -65,13 +64,12 @@ def order_edges(
         starts: times that keep the rules. With several pairs of hands, and where places close, the
             order alone does not show which slot is freed for which part; these times do.
         hours: whether each move stays in the span of its turn.
-        slots: whether full places stay closed with several pairs of hands.
     """
     builder = _Edges(instance, turns, hours)
     for node, turn in enumerate(turns, 1):
         builder.add_turn(node, turn)
     builder.add_joins()
-    if slots and instance.problem.hands > 1:
+    if instance.problem.hands > 1:
         builder.add_slots(starts)
     if starts is not None and any(instance.closed):
         builder.add_closings(starts)
@@ -166,8 +164,14 @@ class _Edges:
                       if t.move < len(r.dwells) and r.dwells[t.move].station == name]  # fmt: skip
             leaves.sort(key=times.__getitem__)
             brings.sort(key=ends.__getitem__)
-            inside = parts_inside(self.instance, place)
-            for number, n in enumerate(brings, 1 + inside - self.instance.capacity[place]):
+            entries = entries_of(self.instance, place)
+            full = 1 + len(entries) - self.instance.capacity[place]
+            for number, entry in enumerate(reversed(entries), 1):
+                if number < full:  # it is on its way
+                    self._edge(
+                        leaves[full - number - 1] + 1, ORIGIN, 1 - entry, "the slot is empty"
+                    )
+            for number, n in enumerate(brings, full):
                 if number > 0:
                     # Emptying starts before bringing ends.
                     self._edge(leaves[number - 1] + 1, n + 1, 1 - hands[n], "the slot is empty")
@@ -193,14 +197,15 @@ class _Edges:
         self.edges.append(Edge(before, after, weight_s, rule))
 
 
-def parts_inside(instance: Instance, place: int) -> int:
-    """How many planned parts are in a place now, or on their way to it."""
-    count = 0
+def entries_of(instance: Instance, place: int) -> list[int]:
+    """The entries of the planned parts that are in a place now or on their way to it, in order."""
+    found = []
     for part in instance.problem.parts:
-        made = progress(part)
-        if made and not part.is_done and not part.held and made <= len(part.route.dwells):
-            count += instance.places[part.route.dwells[made - 1].station] == place
-    return count
+        entered = None if part.held else entry_s(instance.problem, part)
+        if entered is not None:
+            station = part.route.dwells[progress(part) - 1].station
+            found += [entered] if instance.places[station] == place else []
+    return sorted(found)
 
 
 def hands_now(instance: Instance) -> list[tuple[int, int]]:

@@ -1,57 +1,29 @@
 """A partial plan: an order of moves so far, and everything in it that matters for the rest.
 
-The order in which the moves begin, and who makes each, decide everything else, so a state is such
-an order. What still matters for the rest of the plan is a closed matrix of longest paths
+With one pair of hands the order of the moves decides everything else, so a state is an
+order. What still matters for the rest of the plan is a closed matrix of longest paths
 (``rows[i][j]``: node j comes at least this many seconds after node i) over
 
     node 0              the origin of time
     nodes 1..k          the entry of each part that is in a station now, by line and place
-    others              the moment each other pair of hands is free (none with one pair)
-    the last            the earliest start of the next move
+    node k+1 (last)     the moment the hands are free; no path from it counts, so it has no row
 
-No path from the hands counts, so they have no rows. Appending a move adds one node with edges from
-what must precede it and to what must not be too late after it, closes the matrix, and drops the
-nodes that no longer matter. A positive cycle means that the order has no valid times at all.
-
-With several pairs of hands, a part can go into a full place if another is lifted from it before it
-gets there. Until then it is the ``crowding`` part, and the next moves begin before its entry.
+Appending a move adds one node with edges from what must precede it and to what must not be
+too late after it, closes the matrix, and drops the nodes that no longer matter. A positive cycle
+means that the order has no valid times at all.
 """
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from math import inf
 
 from benchtimer.plan.instance import NOWHERE, EqualParts, Instance, entry_s
 from benchtimer.plan.lookahead import Lookahead
-from benchtimer.plan.network import hands_now
 from benchtimer.values import dataclass
 
-LineMove = tuple[int, int]
-"""(move, part of line)."""
-NO_MOVE: LineMove = (NOWHERE, NOWHERE)
-Path = tuple["Path", int, int, int, LineMove | None] | None
-"""The order so far, newest first: (older, move, gap, pair of hands, crowding part)."""
-Key = tuple[tuple[int, ...], int, int, LineMove | None, tuple[LineMove, ...]]
-"""What two states must have in common to be compared."""
-
-
-@dataclass(frozen=True, slots=True)
-class Other:
-    """Another pair of hands, and its move.
-
-    Attributes:
-        pair: its number.
-        hands_s: how long after the start of the last move it can be busy.
-        move: the move it makes.
-        is_awaited: whether other parts wait for the end of that move.
-    """
-
-    pair: int
-    hands_s: float
-    move: LineMove = NO_MOVE
-    is_awaited: bool = False
+Path = tuple["Path", int, int] | None
+"""The order so far, newest first: (older, move, gap)."""
 
 
 @dataclass(slots=True)
@@ -65,25 +37,8 @@ class SearchState:
     gap: int
     hands_left_s: int
     path: Path
-    pair: int = 0
-    others: tuple[Other, ...] = ()
-    crowding: LineMove | None = None
     bound_s: float = 0.0
     rank_s: float = 0.0
-
-    @property
-    def free_s(self) -> list[float]:
-        """When each pair of hands is free at the earliest."""
-        return self.rows[0][len(self.active) + 1 :]
-
-    @property
-    def key(self) -> Key:
-        """States with the same key can be compared: the same moves made, in the same span and
-        place.
-        """
-        # A part on its way can get there later than in the other state.
-        moves = tuple(o.move for o in self.others if o.is_awaited or o.move in self.active)
-        return self.counts, self.gap, self.place, self.crowding, moves
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,30 +63,23 @@ def root(instance: Instance) -> SearchState:
         entry_s(problem, parts[instance.lines[instance.line_of[m]].parts[n]]) or 0
         for m, n in active
     ]
-    free = [(free_s, pair, at) for pair, (free_s, at) in enumerate(hands_now(instance))]
-    (next_s, pair, place), *rest = sorted(free)[-problem.hands :]
-    others = []
-    for free_s, other, at in rest:
-        coming = (p for p, t in zip(active, entries, strict=True)
-                  if t == free_s > problem.now_s and instance.dwell_of[p[0]] == at)  # fmt: skip
-        others.append(Other(other, free_s - next_s, next(coming, NO_MOVE)))
-    times = [0, *entries]
-    rows = [
-        [float(b - a) for b in (*times, *(free_s for free_s, *_ in rest), next_s)] for a in times
-    ]
+    moving = [p for p in problem.parts if p.moving_s is not None and not p.is_done]
+    free_s, place = problem.now_s, NOWHERE
+    if moving and problem.hands == 1:
+        part = moving[0]
+        free_s = problem.now_s + (part.moving_s or 0)
+        name = part.route.goes_to(part.moves_made)
+        place = NOWHERE if name is None else instance.places[name]
+    elif problem.hands_at is not None:
+        place = instance.places[problem.hands_at]
+    times = [0, *entries, free_s]
+    rows: list[list[float]] = [[float(b - a) for b in times] for a in times[:-1]]
     left = sum(
         instance.hands_of[m] * (len(line.parts) - counts[m])
         for line in instance.lines
         for m in range(line.first_m, line.last_m + 1)
     )
-    inside = Counter(instance.dwell_of[m] for m, _ in active)
-    crowding = None
-    for move in (other.move for other in others if other.move != NO_MOVE):
-        if inside[instance.dwell_of[move[0]]] > instance.capacity[instance.dwell_of[move[0]]]:
-            crowding = move
-    return SearchState(
-        tuple(counts), active, rows, place, 0, left, None, pair, tuple(others), crowding
-    )
+    return SearchState(tuple(counts), active, rows, place, 0, left, None)
 
 
 def active_parts(instance: Instance, counts: list[int]) -> tuple[tuple[int, int], ...]:
@@ -150,7 +98,6 @@ def candidates(instance: Instance, state: SearchState) -> list[int]:
     inside = [0] * (len(instance.capacity) + 1)
     for m, _ in state.active:
         inside[instance.dwell_of[m]] += 1
-    crowded = NOWHERE if state.crowding is None else instance.dwell_of[state.crowding[0]]
     found = []
     for line in instance.lines:
         waiting = len(line.parts) if _joined(counts, line) else 0
@@ -158,15 +105,8 @@ def candidates(instance: Instance, state: SearchState) -> list[int]:
             made = counts[m]
             if made < waiting:
                 place = instance.dwell_of[m]
-                left = instance.dwell_of[m - 1] if m > line.first_m else NOWHERE
-                own = left == place
-                room = inf if place == NOWHERE else instance.capacity[place] - inside[place] + own
-                if room > 0 or (
-                    not instance.is_alone
-                    and room == 0
-                    and inside[place] > own
-                    and crowded in (NOWHERE, left)
-                ):
+                own = m > line.first_m and instance.dwell_of[m - 1] == place
+                if place == NOWHERE or inside[place] - own < instance.capacity[place]:
                     found.append(m)
             waiting = made
     return found
@@ -212,46 +152,30 @@ def append(
         start_s = instance.alive_from(m, into[0] - hands_s)
         close_s = instance.alive_until(m, close_s - hands_s) + hands_s
         if start_s + hands_s > close_s:
-            return dead(state, m, n, into[0] - hands_s, 0)
+            return _dead(state, m, n, into[0] - hands_s, 0)
         into = [max(a, r[0] + start_s + hands_s) for a, r in zip(into, state.rows, strict=True)]
     edges = _deadlines(instance, state, m, old, close_s)
     if not done and not ahead.is_idle:
         into = _queue(instance, ahead, state, m, n, old, into, edges)
-    late = late_node(into, edges)
+    late = _late_node(into, edges)
     out = longest_out(rows, edges) if late is None else []
     if late is None and not done and edges:
         into, out, late = _settle(ahead, state, m, old, into, out, edges)
     if late is not None:
-        return dead(state, m, n, into[0] - instance.hands_of[m], late)
+        return _dead(state, m, n, into[0] - instance.hands_of[m], late)
     grown = close(rows, into, out, bool(edges))
     _place_node(grown, into, out, old, 0 if done else new)
-    crowding = None if instance.is_alone else _crowding(instance, state, m, n)
     left = state.active[: old - 1] + state.active[old:] if old else state.active
     active = left if done else (*left[: new - 1], (m, n), *left[new - 1 :])
     return SearchState(
         (*state.counts[:m], n + 1, *state.counts[m + 1 :]),
         active,
         grown,
-        instance.to_of[m] if instance.has_walks else NOWHERE,
+        instance.to_of[m],
         gap,
         state.hands_left_s - instance.hands_of[m],
-        (state.path, m, gap, state.pair, crowding),
-        state.pair,
-        state.others,
-        crowding,
+        (state.path, m, gap),
     )
-
-
-def _crowding(instance: Instance, state: SearchState, m: int, n: int) -> LineMove | None:
-    """The part that still needs its place emptied, after a move."""
-    dwell_of = instance.dwell_of
-    place, left = dwell_of[m], NOWHERE if m == instance.first_of[m] else dwell_of[m - 1]
-    if place != NOWHERE:
-        inside = sum(dwell_of[other] == place for other, _ in state.active)
-        if inside - (place == left) >= instance.capacity[place]:
-            return m, n
-    crowding = state.crowding
-    return None if crowding is None or dwell_of[crowding[0]] == left else crowding
 
 
 def forget(
@@ -270,10 +194,9 @@ def forget(
             needs no tracking.
     """
     rows = state.rows
-    coming = [other.move for other in state.others]  # their places can still become crowded
     for node, (m, n) in enumerate(state.active, 1):
         row = rows[node]
-        if row[node] == 0 and (m, n) != state.crowding and (m, n) not in coming:
+        if row[node] == 0:
             if end_s - tails[m + 1][n] > rows[0][node] + instance.most_of[m]:
                 continue
             rows[node] = [-inf] * len(row)
@@ -294,12 +217,8 @@ def _earliest(
         stay = hands_s + instance.least_of[m - 1]
         into = [max(r[old] + stay, r[-1] + free) for r in rows]
     else:
-        line = instance.lines[instance.line_of[m]]
-        lower = line.release_s[n] + hands_s
+        lower = instance.lines[instance.line_of[m]].release_s[n] + hands_s
         into = [max(r[0] + lower, r[-1] + free) for r in rows]
-        for column, other in enumerate(state.others, len(rows)):
-            if other.is_awaited and other.move in line.awaited:
-                into = [max(a, r[column] + hands_s) for a, r in zip(into, rows, strict=True)]
     open_s = instance.gaps[gap][0]
     if open_s > instance.problem.now_s:
         lower = open_s + hands_s
@@ -309,7 +228,7 @@ def _earliest(
     return into
 
 
-def late_node(into: list[float], edges: list[tuple[int, float]]) -> int | None:
+def _late_node(into: list[float], edges: list[tuple[int, float]]) -> int | None:
     """A node that the new one comes too late for; None if there is none."""
     for node, weight in edges:
         if into[node] + weight > 0:
@@ -323,14 +242,11 @@ def _deadlines(
     """Edges from the end of move m to the nodes it must not leave too far behind."""
     most_of = instance.most_of
     way = instance.way[instance.to_of[m]]
-    since_s = instance.hands_of[m] - instance.alone_of[m]
     edges = [
-        (node, way[instance.from_of[a + 1]] - since_s - most_of[a])
+        (node, way[instance.from_of[a + 1]] - most_of[a])
         for node, (a, _) in enumerate(state.active, 1)
         if most_of[a] < inf and node != old
     ]
-    if state.crowding is not None:
-        edges.append((1 + state.active.index(state.crowding), 1 - instance.hands_of[m]))
     if old and most_of[m - 1] < inf:
         edges.append((old, -most_of[m - 1] - instance.hands_of[m]))
     if close_s < inf:
@@ -387,7 +303,7 @@ def _settle(
             into = [max(a, r[node] + weight) for a, r in zip(into, rows, strict=True)]
     if not more:
         return into, out, None
-    return into, longest_out(rows, edges), late_node(into, edges)
+    return into, longest_out(rows, edges), _late_node(into, edges)
 
 
 def _forced(
@@ -410,16 +326,7 @@ def _forced(
     return forced
 
 
-def dead(state: SearchState, m: int, n: int, earliest_s: float, node: int) -> Dead:
-    """A move that comes too late for a node.
-
-    Args:
-        state: the state before it.
-        m: the move's number.
-        n: the part of its line.
-        earliest_s: when it can begin.
-        node: the node; 0 for the hours.
-    """
+def _dead(state: SearchState, m: int, n: int, earliest_s: float, node: int) -> Dead:
     late_m, late_part = state.active[node - 1] if node else (-1, -1)
     return Dead(m, n, earliest_s, late_m, late_part, sum(state.counts))
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from benchtimer.plan.aim import Soft, closest
-from benchtimer.plan.fixpoint import earliest_starts, raised, stretch_of
+from benchtimer.plan.fixpoint import stretch_of
 from benchtimer.plan.instance import Instance, entry_s
 from benchtimer.plan.network import ORIGIN, Edge, OrderedMove, earliest, order_edges
 from benchtimer.plan.outcome import DONE, START, Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import DwellLimits, Problem
-from benchtimer.plan.search_state import LineMove, Path, root
+from benchtimer.plan.search_state import Path
 
 FINE_COST = 100
 """Costs are whole numbers; this factor keeps their proportions."""
@@ -20,57 +20,17 @@ SHORT_COST = 4
 
 def turns_of(instance: Instance, path: Path) -> list[OrderedMove]:
     """The order a search found, oldest first, with the parts by their index."""
-    made = instance.next_counts()
-    turns = []
-    for _, m, gap, pair, _ in _steps(path):
-        line = instance.lines[instance.line_of[m]]
-        turns.append(OrderedMove(line.parts[made[m]], m - line.first_m, gap, pair))
-        made[m] += 1
-    return turns
-
-
-def _steps(path: Path) -> list[tuple[Path, int, int, int, LineMove | None]]:
-    """The steps of a path, oldest first."""
     steps = []
     while path is not None:
-        steps.append(path)
-        path = path[0]
-    return steps[::-1]
-
-
-def starts_of(instance: Instance, path: Path) -> list[int] | None:
-    """The earliest starts of the moves that a search found; None if there are none."""
-    turns = turns_of(instance, path)
-    if instance.is_alone:
-        return earliest_starts(instance, turns)
-    edges = order_edges(instance, turns, hours=False, slots=False)
-    edges += [Edge(node, node + 1, 0, "the order") for node in range(1, len(turns))]
-    made, node_of = instance.next_counts(), dict[LineMove, int]()
-    crowding = root(instance).crowding
-    for node, (_, m, _, _, then) in enumerate(_steps(path), 1):
-        node_of[m, made[m]] = node
+        path, m, gap = path
+        steps.append((m, gap))
+    made = instance.next_counts()
+    turns = []
+    for m, gap in reversed(steps):
+        line = instance.lines[instance.line_of[m]]
+        turns.append(OrderedMove(line.parts[made[m]], m - line.first_m, gap))
         made[m] += 1
-        if crowding not in (None, then):  # this move empties the place
-            edges.append(_emptied(instance, node, crowding, node_of.get(crowding)))
-        crowding = then
-    starts = raised(instance, turns, edges)
-    return None if starts is None else earliest_starts(instance, turns, starts)
-
-
-def _emptied(instance: Instance, node: int, crowding: LineMove, brought: int | None) -> Edge:
-    """The rule that a move begins before a part gets to the place it empties.
-
-    Args:
-        instance: the problem.
-        node: of the move.
-        crowding: the part, by the move that brings it.
-        brought: the node of that move; None: it is under way.
-    """
-    m, n = crowding
-    if brought is not None:
-        return Edge(node, brought, 1 - instance.hands_of[m], "the slot is empty")
-    part = instance.problem.parts[instance.lines[instance.line_of[m]].parts[n]]
-    return Edge(node, ORIGIN, 1 - (entry_s(instance.problem, part) or 0), "the slot is empty")
+    return turns
 
 
 def plan_turns(instance: Instance, plan: Plan) -> list[OrderedMove]:

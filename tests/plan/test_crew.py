@@ -80,23 +80,6 @@ def test_the_order_of_identical_parts_changes_no_optimum(name: str) -> None:
     assert ordered.end_s == free.end_s
 
 
-def test_two_people_exchange_two_parts() -> None:
-    """Each part goes to the place of the other: one hand brings while the other lifts."""
-    there = Route("there", (Move(10), Move(20), Move(10)), (DwellLimits("a", 100, 110),
-                                                          DwellLimits("b", 100, 110)))  # fmt: skip
-    back = Route("back", (Move(10), Move(20), Move(10)), (DwellLimits("b", 100, 110),
-                                                         DwellLimits("a", 100, 110)))  # fmt: skip
-    bench = (PlanStation("a"), PlanStation("b"))
-    parts = (
-        PlanPart("bolster", there, moves_made=1, entered_s=0),
-        PlanPart("ferrule", back, moves_made=1, entered_s=0),
-    )
-    outcome = solve(Problem(bench, parts, hands=2))
-    assert outcome.plan is not None
-    assert (outcome.status, outcome.plan.end_s) == ("optimal", 230)
-    assert solve(Problem(bench, parts)).status == "infeasible"
-
-
 @pytest.mark.parametrize("hands", [1, 2])
 @pytest.mark.parametrize("kind", ["equal", "mixed", "tight", "releases", "away"])
 def test_a_proof_in_mid_run_agrees_with_the_reference(kind: str, hands: int) -> None:
