@@ -20,8 +20,8 @@ which dwells end before target; earliest searches for the earliest end; nearest 
 times nearest to target. Under earliest: timetable (the calendars of hands and places), sections and
 placement (whole parts placed, a plan in milliseconds), improve with order_search (better plans),
 refit and fixpoint (a known plan or order placed again), hours_ahead and open_time (bounds that know
-the hours), and the search for a proof with one pair of hands or two: instance, search_state,
-handover (who makes the next move), lookahead, bounds, jackson, exact_search; reorder searches in
-the same way near a plan. network, timing and aim give the times of an order; explain and changes
-say why there is no plan, and what frees it.
+the hours), precedences and decisions (windows of every move, and choices between two orders, for
+better plans and proofs with one person or two), and the layered search for one: instance,
+search_state, lookahead, bounds, jackson, exact_search. network, timing and aim give the times of an
+order; explain and changes say why there is no plan, and what frees it.
 """

@@ -11,6 +11,7 @@ import random
 from collections.abc import Sequence
 from math import inf
 
+from benchtimer.plan.decisions import PrecedenceSearch
 from benchtimer.plan.exact_search import NARROW, WIDE, Search
 from benchtimer.plan.fixpoint import earliest_starts, stretch_of
 from benchtimer.plan.hours_ahead import is_hopeless, least_end
@@ -19,7 +20,7 @@ from benchtimer.plan.instance import FAR_S, Instance, progress
 from benchtimer.plan.network import OrderedMove
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
-from benchtimer.plan.precedences import Precedences, PrecedenceSearch, are_known
+from benchtimer.plan.precedences import Precedences, are_known
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.refit import rebuilt, to_the_left
 from benchtimer.plan.search_limits import SearchLimits

@@ -7,10 +7,11 @@ from dataclasses import replace
 
 import pytest
 
+from benchtimer.plan.decisions import PrecedenceSearch
 from benchtimer.plan.earliest import Earliest, in_line, moves_left, turns_in
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.planner import solve
-from benchtimer.plan.precedences import Precedences, PrecedenceSearch
+from benchtimer.plan.precedences import Precedences
 from benchtimer.plan.problem import DwellLimits, Move, PlanPart, PlanStation, Problem, Route
 from benchtimer.plan.refit import rebuilt
 from benchtimer.plan.search_limits import SearchLimits
