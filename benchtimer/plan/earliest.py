@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from functools import cached_property
 from math import inf
 
 from benchtimer.plan.decisions import PrecedenceSearch
@@ -111,17 +112,21 @@ class Earliest:
         )
         self.never_closed = always == problem.stations
         self.search: Search | None = None
-        self.orders: PrecedenceSearch | None = None
         self.decisions = float(DECISIONS)
         size = self.instance.moves_left * len(self.instance.gaps)
         # Leave out places that close: what is proven without them is true with them.
-        relaxed = self.instance if self.never_closed else Instance(
+        self.relaxed = self.instance if self.never_closed else Instance(
             replace(problem, stations=always)
         )  # fmt: skip
         if problem.hands == 1 and size <= MOST_PROVABLE:
-            self.search = Search(relaxed, limits)
-        if are_known(relaxed) and relaxed.moves_left <= MOST_DECIDED:
-            self.orders = PrecedenceSearch(Precedences(relaxed), self.rng)
+            self.search = Search(self.relaxed, limits)
+
+    @cached_property
+    def orders(self) -> PrecedenceSearch | None:
+        """The search by decisions, if it takes the problem."""
+        if self.relaxed.moves_left > MOST_DECIDED or not are_known(self.relaxed):
+            return None
+        return PrecedenceSearch(Precedences(self.relaxed), self.rng)
 
     @property
     def end_s(self) -> float:
