@@ -8,8 +8,21 @@ from dataclasses import replace
 import pytest
 from ortools.sat.python import cp_model
 
+from benchtimer.plan.exact_search import Search
+from benchtimer.plan.hours_ahead import least_end
+from benchtimer.plan.instance import Instance
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import DwellLimits, Move, PlanPart, PlanStation, Problem, Route
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+)
+from benchtimer.plan.search_limits import SearchLimits
+from benchtimer.plan.search_state import root
 from tests.plan.build import at_target
 from tests.plan.families import FAMILIES
 from tests.plan.generate import KINDS, cut_at
@@ -101,3 +114,66 @@ def test_a_proof_in_mid_run_agrees_with_the_reference(kind: str, hands: int) -> 
             assert least.end_s is None
         proofs += outcome.status in ("optimal", "infeasible")
     assert proofs >= 5
+
+
+def test_a_place_is_emptied_before_the_part_on_its_way_arrives() -> None:
+    """A part whose target is later leaves early for one that is already in your helper's hands."""
+    route = Route("r", (Move(50), Move(10)), (DwellLimits("tank", 10, 400, 200),))
+    inside = PlanPart("bolster", route, moves_made=1, entered_s=-60)
+    coming = PlanPart("ferrule", route, moving_s=40)
+    problem = Problem((PlanStation("tank"),), (inside, coming), hands=2)
+    outcome = solve(problem, hurry=True)
+    assert outcome.plan is not None
+    assert check_plan(problem, outcome.plan) == []
+    assert next(m for m in outcome.plan.moves if m.part == "bolster").start_s < 40
+
+
+def _in_mid_run(name: str, hands: int) -> Problem:
+    """A drawn problem at a moment of its plan, a little late."""
+    kind, seed = name.split()
+    rng = random.Random(int(seed))
+    whole = replace(KINDS[kind](random.Random(f"two {name}")), hands=hands, walks=())
+    plan = solve(whole, nodes=500, hurry=True).plan
+    assert plan is not None
+    now_s = rng.choice(plan.moves).start_s + rng.randint(0, 60)
+    return cut_at(whole, plan, now_s, rng.choice((0, 30, 120)))
+
+
+@pytest.mark.parametrize("name", ["tight 1345", "away 1361"])
+def test_a_plan_that_placing_missed_has_a_bound(name: str) -> None:
+    """Two people in mid-run, where only decisions between precedences find a plan."""
+    problem = _in_mid_run(name, 2)
+    outcome = solve(problem, nodes=4000, hurry=True)
+    assert outcome.plan is not None
+    assert (outcome.bound_s or 0) >= problem.now_s
+    assert check_plan(problem, outcome.plan) == []
+
+
+LATE = [("away 59", 1), ("away 85", 1), ("away 111", 1), ("away 223", 1), ("away 3", 2),
+        ("away 85", 2), ("away 369", 2), ("equal 261", 2), ("mixed 117", 2), ("mixed 321", 2),
+        ("walks 85", 2)]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "hands"), LATE)
+def test_no_bound_is_later_than_the_least_end(name: str, hands: int) -> None:
+    """While you are away, or with a part on its way to a full place, no bound is too late."""
+    problem = _in_mid_run(name, hands)
+    least = solve_reference(problem, 20)
+    assert least.proven
+    assert least.end_s is not None
+    instance = Instance(problem)
+    assert least_end(instance, 10**6) <= least.end_s
+    if hands == 1:
+        search = Search(instance, SearchLimits())
+        assert search.jackson.bound(root(instance)) <= least.end_s
+
+
+def test_a_slot_kept_over_a_break_is_no_lost_time() -> None:
+    """A part that soaks while you are away keeps its slot; the bound counts all of that time."""
+    route = Route("r", (Move(10), Move(10)), (DwellLimits("tank", 100, 2000),))
+    parts = (PlanPart("bolster", route, moves_made=1, entered_s=0), PlanPart("ferrule", route))
+    problem = Problem((PlanStation("tank"),), parts, away=(AwayTime(50, 1000),))
+    assert least_end(Instance(problem), 10**6) <= 1130
+    outcome = solve(problem)
+    assert outcome.plan is not None
+    assert (outcome.status, outcome.plan.end_s) == ("optimal", 1130)
