@@ -254,15 +254,4 @@ def rooms_between(stays: Sequence[Stay], slots: int, closed: Sequence[Room]) -> 
             since, open_now = time, True
     if open_now:
         rooms.append((since, FAR_S))
-    return _joined(rooms)
-
-
-def _joined(rooms: list[Room]) -> list[Room]:
-    """Adjacent rooms are merged: within a second, parts leave before others enter."""
-    joined: list[Room] = []
-    for begin, end in rooms:
-        if joined and begin == joined[-1][1] + 1:
-            joined[-1] = (joined[-1][0], end)
-        else:
-            joined.append((begin, end))
-    return joined
+    return joined(rooms)  # within a second, parts leave before others enter
