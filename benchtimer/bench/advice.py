@@ -83,7 +83,7 @@ def advise(
     stages = {part_key(run, p.name): stage_of(p) for run in runs for p in shop.parts_of(run)}
     try:
         problem = problem_now(shop, now_ms, away)
-        if previous is not None and previous.problem == problem and not previous.warnings:
+        if previous is not None and previous.is_proven_for(problem):
             return previous.moved_to(now_ms, stages)  # as while the pages of the setup are read
         before = None
         if previous is not None and previous.plan is not None:

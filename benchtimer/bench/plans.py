@@ -77,6 +77,12 @@ class Advice:
     moves: tuple[MoveAhead, ...] = ()
     problem: Problem | None = None
 
+    def is_proven_for(self, problem: Problem) -> bool:
+        """Whether the planner was asked the same and proved that no plan is better."""
+        return self.problem == problem and (
+            self.outcome is not None and self.outcome.status == "optimal"
+        )
+
     def moved_to(self, now_ms: int, stages: Mapping[str, Stage]) -> Advice:
         """The same plan, begun at another bench time.
 

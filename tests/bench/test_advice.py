@@ -132,7 +132,7 @@ def test_an_earlier_plan_moves_on_with_the_clock() -> None:
 def test_the_same_question_gets_the_same_plan_without_a_search(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """With nothing changed but the time, the plan moves on whole; a press is a new question."""
+    """With nothing changed but the time, a proven plan moves on whole; a press asks anew."""
     hands = Hands()
     before = advise(alone(hands.state.bench), hands.now_ms)
     before = replace(before, latest_ms={"bolster": hands.now_ms + HOUR_MS})
@@ -154,11 +154,13 @@ def test_the_same_question_gets_the_same_plan_without_a_search(
     assert [move.start_ms for move in again.moves] == [
         move.start_ms + 10 * MINUTE for move in before.moves
     ]
+    advise(alone(hands.state.bench), later_ms, previous=replace(before, outcome=Undecided()))
+    assert kept == [None]  # what is not proven is looked at again
     hands.now_ms = later_ms
     hands(c.Begin("bolster"), MINUTE)
     advise(alone(hands.state.bench), hands.now_ms, previous=again)
     assert before.plan is not None
-    assert kept == [before.plan.moved(-60)]
+    assert kept[1:] == [before.plan.moved(-60)]
 
 
 def test_a_bench_with_no_plan_in_time_is_reported(monkeypatch: pytest.MonkeyPatch) -> None:
