@@ -132,7 +132,7 @@ class BenchApp(App[None]):
         self._ways = ways
         self._ringer = Ringer(self, ways, self.settings.alarm.command, self.complain)
         self._rinse = Rinse(time.monotonic)
-        self._key_at = -inf
+        self._pressed_at = -inf
         self.failure: Exception | None = None
         self.kept_draft: Draft | None = None
         self._first = name
@@ -194,7 +194,7 @@ class BenchApp(App[None]):
         if isinstance(event, events.Key) and event.is_forwarded and not self.screen.is_mounted:
             return  # the page it was for had no use for it, and the next one has no rows yet
         if isinstance(event, events.Key) and not event.is_forwarded:
-            self._key_at = time.monotonic()
+            self._pressed_at = time.monotonic()
             await self._take_in_order(event)
             return
         await super().on_event(event)
@@ -204,7 +204,7 @@ class BenchApp(App[None]):
 
     def let_keys_pass(self) -> None:
         """Wait, in the planner's thread, until the screen has had time to answer the last key."""
-        while time.monotonic() - self._key_at < KEY_S:
+        while time.monotonic() - self._pressed_at < KEY_S:
             time.sleep(REST_S)
 
     async def _take_in_order(self, event: events.Key) -> None:

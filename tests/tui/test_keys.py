@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import string
+
 import pytest
 
 from benchtimer.tui.board_screen import BoardScreen
@@ -9,6 +11,7 @@ from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.runs_page import RunsScreen
 from benchtimer.view.keys import KEYS
 from benchtimer.view.pagekeys import PAGES, PLAN_MORE, RUNS_FILTERS
+from tests.tui.conftest import Shop
 from tests.tui.keytable import MEANINGS, keys_table, written_table
 
 
@@ -53,3 +56,15 @@ def test_what_a_menu_offers_can_be_done() -> None:
         assert all(hasattr(page, f"action_{action}") for action, _ in menu)
     assert all(key.action for key in KEYS)
     assert BoardScreen.BINDINGS
+
+
+async def test_every_character_can_be_typed(shop: Shop) -> None:
+    """No character ends the program, which looks for methods by the names of keys."""
+    app = shop.set_up("bolster", started=False).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("@", *string.punctuation)
+        assert app.is_running
+        owners = (app, *app.screen_stack, *app.screen.query("*"))
+        ours = [owner for owner in owners if type(owner).__module__.startswith("benchtimer")]
+        names = {name for owner in ours for name in vars(owner)}
+        assert not [name for name in names if name.lstrip("_").startswith("key_")]

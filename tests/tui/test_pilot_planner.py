@@ -134,12 +134,12 @@ async def test_the_planner_rests_while_a_key_has_work(
             )
             app.let_keys_pass()
             assert not naps, "no key yet"
-            app._key_at = now_s[0]
+            app._pressed_at = now_s[0]
             app.let_keys_pass()
         assert sum(naps) >= KEY_S
-        before = app._key_at
+        before = app._pressed_at
         await pilot.press("x")
-        assert app._key_at != before
+        assert app._pressed_at != before
 
 
 async def test_a_failing_planner_is_reported_and_the_board_works_on(
