@@ -1,9 +1,10 @@
-"""Searches orders of moves by decisions: an earlier end, or a proof that there is none.
+"""Looks for a plan that ends earlier, or proves that there is none, by decisions.
 
-Every move has a window of starts for a trial end. A precedence moves the ends of windows, and the
-hours are jumps. When one way of a choice has no time left, the other holds. The search decides only
-choices that the earliest starts break, and goes back when a window is empty. If no choice is
-broken, the earliest starts are a plan; if every way is closed, no plan ends by then.
+For a trial end, every move has a window of starts. Precedences narrow the windows, and a start
+outside the hours jumps to the next opening. When one way of a choice has no time left, the other
+holds. The search decides only choices that the earliest starts break, and goes back when a window
+is empty. If no choice is broken, the earliest starts are a plan; if every way is closed, no plan
+ends by then.
 
 Which choice comes first follows C.-C. Cheng and S. Smith (1997: least slack) and F. Boussemart et
 al. (2004: the choices that failed most); which way it goes follows the best plan known (J. C. Beck
@@ -64,7 +65,7 @@ class PrecedenceSearch:
         """Starts of a known plan, by node: the way that each choice is tried first."""
 
     def earlier(self, end_s: int, nodes: int) -> tuple[list[int] | None, bool]:
-        """A plan that ends by a moment, as starts of the nodes, and whether none does.
+        """The starts of a plan that ends by a moment, by node, and whether no plan does.
 
         Args:
             end_s: the moment.
@@ -179,7 +180,7 @@ class PrecedenceSearch:
         self.last[node] = time_s
 
     def _decide(self, choice: int, way: Precedence) -> None:
-        """Settle a choice one way, without its effects."""
+        """Take one way of a choice; no window moves yet."""
         self.decided[choice] = True
         self.trail.append((CHOICE, choice, 0))
         self._link(way)
@@ -191,7 +192,7 @@ class PrecedenceSearch:
         self.trail.append((LINK, a, b))
 
     def _undo(self, mark: int) -> None:
-        """Take back everything since a length of the trail."""
+        """Undo all changes after this length of the trail."""
         trail = self.trail
         while len(trail) > mark:
             kind, a, b = trail.pop()
@@ -285,8 +286,9 @@ class PrecedenceSearch:
         return None, True
 
     def _ways(self) -> Iterator[Way]:
-        """The ways on: of the most urgent broken choice, else of a peak; one without a precedence
-        if the first starts are a plan.
+        """The ways to go on: those of the most urgent broken choice, or else of a peak.
+
+        One without a precedence means that the first starts are a plan.
         """
         choice = self._broken()
         if choice is not None:
@@ -321,7 +323,7 @@ class PrecedenceSearch:
             low, high = last[v] - first[u] - w, last[y] - first[x] - z
             if low > high:
                 low, high = high, low
-            # The slack over the root of how alike the two are, by failures so far.
+            # The least slack first, more so if both are small; failures make it more urgent.
             urgency = sqrt((low + 1) * (high + 1)) / weight[c]
             if urgency < least:
                 best, least = c, urgency
@@ -329,7 +331,7 @@ class PrecedenceSearch:
 
 
 class _Rings:
-    """Finds rings of precedences that push their own moves on and on."""
+    """Finds rings of precedences that push their own moves without end."""
 
     def __init__(self) -> None:
         self.count: dict[int, int] = {}

@@ -21,7 +21,7 @@ from benchtimer.plan.instance import FAR_S, Instance, progress
 from benchtimer.plan.network import OrderedMove
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
-from benchtimer.plan.precedences import Precedences, are_known
+from benchtimer.plan.precedences import Precedences, covers
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.refit import rebuilt, to_the_left
 from benchtimer.plan.search_limits import SearchLimits
@@ -124,7 +124,7 @@ class Earliest:
     @cached_property
     def orders(self) -> PrecedenceSearch | None:
         """The search by decisions, if it takes the problem."""
-        if self.relaxed.moves_left > MOST_DECIDED or not are_known(self.relaxed):
+        if self.relaxed.moves_left > MOST_DECIDED or not covers(self.relaxed):
             return None
         return PrecedenceSearch(Precedences(self.relaxed), self.rng)
 
@@ -263,7 +263,7 @@ class Earliest:
         return int(min(self.end_s, FAR_S)) - self.instance.unit_s
 
     def _take_starts(self, rules: Precedences, starts: Sequence[int] | None) -> None:
-        """Use a plan that precedences gave, and the same with early starts."""
+        """Use a plan found by precedences, also with its parts placed as early as they can be."""
         table = None if starts is None else rebuilt(self.placer, *rules.turns_of(starts))
         self.take(table)
         if table is not None:

@@ -36,9 +36,10 @@ class Use:
     lag_s: int
 
 
-def are_known(instance: Instance) -> bool:
-    """Whether precedences say all about an instance: no walks with several pairs of hands, and no
-    loads that take no time.
+def covers(instance: Instance) -> bool:
+    """Whether precedences cover all rules of an instance.
+
+    With several pairs of hands they don't cover walks, nor loads that take no time.
     """
     if instance.is_alone:
         return True
@@ -83,11 +84,8 @@ class Precedences:
         free_s = min(free for free, _ in hands_now(instance)[: instance.problem.hands])
         for node, (m, n) in enumerate(self.moves, 1):
             line = instance.lines[instance.line_of[m]]
-            yield (
-                PRESENT,
-                node,
-                int(max(free_s, instance.opens_of[m] - instance.hands_of[m])) - now_s,
-            )
+            soonest_s = int(max(free_s, instance.opens_of[m] - instance.hands_of[m]))
+            yield PRESENT, node, soonest_s - now_s
             if m == line.first_m:
                 yield PRESENT, node, line.release_s[n] - now_s
                 for other in line.awaited:

@@ -132,7 +132,7 @@ def test_an_earlier_plan_moves_on_with_the_clock() -> None:
 def test_the_same_question_gets_the_same_plan_without_a_search(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """With nothing changed but the time, a proven plan moves on whole; a press asks anew."""
+    """If only the time has changed, a proven plan moves on whole; a press is a new question."""
     hands = Hands()
     before = advise(alone(hands.state.bench), hands.now_ms)
     before = replace(before, latest_ms={"bolster": hands.now_ms + HOUR_MS})

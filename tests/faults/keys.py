@@ -235,7 +235,7 @@ def _answers(terminal: Terminal) -> str:
 
 
 def _ending(code: int, terminal: Terminal) -> str:
-    begins = terminal.output.rfind(LEAVES)  # input that nobody read may follow the last words
+    begins = terminal.output.rfind(LEAVES)  # unread input may follow the last words
     last = terminal.output[begins:][:600] if begins >= 0 else terminal.output[-600:]
     said = last.decode(errors="replace").replace("\x1b", "").strip()
     return f"it ended with exit code {code}: {said!r}"
