@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from benchtimer.plan.instance import FAR_S
-from benchtimer.plan.network import OrderedMove
+from benchtimer.plan.network import OrderedMove, hands_now
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.sections import PartSection
 from benchtimer.plan.timetable import Timetable
@@ -29,6 +29,9 @@ def rebuilt(
         if len(found) < len(moves):
             return None
         own[number] = tuple(found)
+    pairs = _hands_for(placer, own)
+    if pairs is None:
+        return None
     table = Timetable(placer.instance)
     in_place = {n: placer.sections[n].part for n in own if placer.sections[n].entered_s is not None}
     # A part that is not placed yet keeps its slot only until it leaves by these times;
@@ -38,10 +41,37 @@ def rebuilt(
     for number in placer.with_feeders(sorted(own, key=own.__getitem__)):
         if number in in_place:
             _leaves(table, in_place[number], own[number][0], FAR_S)
-        if not _still_free(placer, table, number, own[number]):
+        if not _still_free(placer, table, number, own[number], pairs[number]):
             return None
-        table.put(placer.sections[number], own[number])
+        table.put(placer.sections[number], own[number], pairs[number])
     return table
+
+
+def _hands_for(placer: Placer, own: dict[int, tuple[int, ...]]) -> dict[int, list[int]] | None:
+    """The pair of hands for each move, in order of their starts; None if there are too few.
+
+    Args:
+        placer: for the problem.
+        own: starts of the moves of each section.
+    """
+    walk = placer.instance.walk
+    hands = hands_now(placer.instance)
+    pairs: dict[int, list[int]] = {number: [] for number in own}
+    moves = sorted(
+        (start, start + placer.sections[number].hands_s[k], k, number)
+        for number, starts in own.items()
+        for k, start in enumerate(starts)
+    )
+    for start, end, k, number in moves:
+        a, b = placer.sections[number].ways[k]
+        free = [(since, -pair) for pair, (since, at) in enumerate(hands)
+                if since + walk[at][a] <= start]  # fmt: skip
+        if not free:
+            return None
+        pair = -max(free)[1]
+        hands[pair] = end, b
+        pairs[number].append(pair)
+    return pairs
 
 
 def _leaves(table: Timetable, part: int, not_at_s: int, at_s: int) -> None:
@@ -50,7 +80,13 @@ def _leaves(table: Timetable, part: int, not_at_s: int, at_s: int) -> None:
     table.keep_slot(part, at_s)
 
 
-def _still_free(placer: Placer, table: Timetable, number: int, starts: tuple[int, ...]) -> bool:
+def _still_free(
+    placer: Placer,
+    table: Timetable,
+    number: int,
+    starts: tuple[int, ...],
+    pairs: Sequence[int],
+) -> bool:
     """Whether a section can have these times among those already placed.
 
     Args:
@@ -58,14 +94,15 @@ def _still_free(placer: Placer, table: Timetable, number: int, starts: tuple[int
         table: what is placed.
         number: of the section.
         starts: when its moves begin.
+        pairs: the pair of hands for each.
     """
     section = placer.sections[number]
     if not _linked(placer, table, section, starts):
         return False
     if section.entered_s is None:
-        return _has_room(table, section, starts)
+        return _has_room(table, section, starts, pairs)
     table.keep_slot(section.part, FAR_S, free=True)
-    free = _has_room(table, section, starts)
+    free = _has_room(table, section, starts, pairs)
     table.keep_slot(section.part, FAR_S)
     return free
 
@@ -89,7 +126,9 @@ def _linked(
     )
 
 
-def _has_room(table: Timetable, section: PartSection, starts: tuple[int, ...]) -> bool:
+def _has_room(
+    table: Timetable, section: PartSection, starts: tuple[int, ...], pairs: Sequence[int]
+) -> bool:
     entered = section.entered_s
     for k, start in enumerate(starts):
         if entered is not None:
@@ -98,7 +137,7 @@ def _has_room(table: Timetable, section: PartSection, starts: tuple[int, ...]) -
             since = entered if k else max(entered, table.instance.problem.now_s)
             if not any(f <= since and start <= g for f, g in table.rooms(section.places[k])):
                 return False
-        if not table.starts([(start, start)], section.hands_s[k], *section.ways[k]):
+        if not table.starts([(start, start)], section.hands_s[k], *section.ways[k], [pairs[k]]):
             return False
         entered = start + section.hands_s[k]
     return True

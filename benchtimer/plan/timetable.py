@@ -12,7 +12,7 @@ Sets of times are sorted lists of disjoint closed intervals of whole seconds.
 from __future__ import annotations
 
 from bisect import bisect_left, insort
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from math import inf
 
 from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, common, entry_s, joined
@@ -105,7 +105,14 @@ class Timetable:
             )
         return rooms
 
-    def starts(self, wanted: Times, hands_s: int, from_place: int, to_place: int) -> Times:
+    def starts(
+        self,
+        wanted: Times,
+        hands_s: int,
+        from_place: int,
+        to_place: int,
+        pairs: Iterable[int] | None = None,
+    ) -> Times:
         """When a move can begin, out of the possible times.
 
         Args:
@@ -113,11 +120,12 @@ class Timetable:
             hands_s: how long the move takes.
             from_place: where it begins.
             to_place: where it ends.
+            pairs: the pairs of hands that can make it; None means any.
         """
         if to_place != NOWHERE and self.instance.closed[to_place]:
             wanted = common(wanted, self.instance.open_spans[to_place])
         found: Times = []
-        for pair in range(len(self.pieces)):
+        for pair in range(len(self.pieces)) if pairs is None else pairs:
             found += self._starts(pair, wanted, hands_s, from_place, to_place)
         return found if len(self.pieces) == 1 else joined(found)
 
@@ -171,17 +179,20 @@ class Timetable:
             since, at = end, b
         return left
 
-    def put(self, section: PartSection, starts: Sequence[int]) -> None:
+    def put(
+        self, section: PartSection, starts: Sequence[int], pairs: Sequence[int] | None = None
+    ) -> None:
         """Place a section: its moves into free hands, its stays into their places.
 
         Args:
             section: what is placed.
             starts: when its moves begin.
+            pairs: the pair of hands for each; None means any that is free.
         """
         since = None
         for k, start in enumerate(starts):
             end = start + section.hands_s[k]
-            pair = self._pair(start, end - start, *section.ways[k])
+            pair = pairs[k] if pairs else self._pair(start, end - start, *section.ways[k])
             piece = (start, end, *section.ways[k], section.part, section.first + k)
             insort(self.pieces[pair], piece)
             self._free[pair] = None

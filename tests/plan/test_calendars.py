@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from benchtimer.plan.earliest import in_line, turns_in
 from benchtimer.plan.fixpoint import earliest_starts
 from benchtimer.plan.instance import Instance, common, joined
+from benchtimer.plan.network import OrderedMove
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.problem import (
     AwayTime,
@@ -101,6 +102,17 @@ def test_no_order_has_earlier_times_than_its_fixpoint() -> None:
         assert all(a <= b for a, b in zip(least, starts, strict=True))
         assert rebuilt(placer, turns, least) is not None
         assert rebuilt(placer, turns, [s - 1 for s in least]) is None
+
+
+def test_moves_of_no_time_are_placed_before_longer_ones_of_the_same_second() -> None:
+    """A part hung up in no time, in the second in which another is picked up, keeps its time."""
+    hang = Route("hang", (Move(0), Move(10)), (DwellLimits("rack", 10),))
+    soak = Route("soak", (Move(30), Move(10)), (DwellLimits("rack", 10),))
+    problem = Problem((PlanStation("rack", 2),), (PlanPart("a", soak), PlanPart("b", hang)))
+    placer = Placer(Instance(problem))
+    turns = [OrderedMove(1, 0), OrderedMove(0, 0), OrderedMove(1, 1), OrderedMove(0, 1)]
+    assert rebuilt(placer, turns, [0, 0, 30, 40]) is not None
+    assert rebuilt(placer, turns, [1, 0, 30, 40]) is None
 
 
 def test_an_order_that_the_hours_forbid_has_no_times() -> None:
