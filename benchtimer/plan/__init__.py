@@ -19,9 +19,9 @@ How a plan is made: heating closes places until they are hot and for make-ups; t
 which dwells end before target; earliest searches for the earliest end; nearest searches for the
 times nearest to target. Under earliest: timetable (the calendars of hands and places), sections and
 placement (whole parts placed, a plan in milliseconds), improve with order_search (better plans),
-refit and fixpoint (a known plan or order placed again), hours_ahead and open_time (bounds that know
-the hours), precedences and decisions (windows of every move, and choices between two orders, for
-better plans and proofs with one person or two), and the layered search for one: instance,
-search_state, lookahead, bounds, jackson, exact_search. network, timing and aim give the times of an
-order; explain and changes say why there is no plan, and what frees it.
+refit and fixpoint (a known plan or order placed again), and the search by decisions, for better
+plans and proofs: instance (the problem in numbers), precedences (its rules and choices), windows
+(numbers with bounds, and what conflicts teach), loads (work that must fit between two moments) and
+decisions. network, timing and aim give the times of an order; explain and changes say why there is
+no plan, and what frees it.
 """

@@ -1,7 +1,7 @@
 """The earliest end of a problem with fixed shortest times: place, improve, prove.
 
-First a plan is placed, which takes milliseconds. Then take turns: the layered search, for one pair
-of hands; decisions between precedences, for a proof; and improvement. However it ends, the best
+First a plan is placed, which takes milliseconds. Then decisions between precedences, which find
+earlier ends and prove that there are none, take turns with improvement. However it ends, the best
 plan so far is the answer.
 """
 
@@ -13,53 +13,37 @@ from functools import cached_property
 from math import inf
 
 from benchtimer.plan.decisions import PrecedenceSearch
-from benchtimer.plan.exact_search import NARROW, WIDE, Search
 from benchtimer.plan.fixpoint import earliest_starts, stretch_of
-from benchtimer.plan.hours_ahead import is_hopeless, least_end
 from benchtimer.plan.improve import Improver
 from benchtimer.plan.instance import FAR_S, Instance, progress
 from benchtimer.plan.network import OrderedMove
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
-from benchtimer.plan.precedences import Precedences, covers
+from benchtimer.plan.precedences import Precedences
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.refit import rebuilt, to_the_left
 from benchtimer.plan.search_limits import SearchLimits
-from benchtimer.plan.search_state import Dead, Path
 from benchtimer.plan.timetable import Timetable
-from benchtimer.plan.timing import turns_of
 from benchtimer.values import dataclass, replace
 
 SEED = 20
 """The seed of all random draws in the planner, so the same problem gives the same plan."""
-NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.7, 0.8, 0.5
-"""Shares of the remaining budget: narrow passes, improvement, wide passes."""
-IMPROVE_S = 0.7
-"""Improvement and wide passes take turns. A turn of improvement lasts no longer than this."""
-FIRST_NODES = 20_000
-"""How many states the narrow passes can open."""
 FEW_TRIES = 3
-"""How many orders are placed before the search for a proof starts."""
+"""How many orders are placed before the decisions start."""
 FEW_SECTIONS = 200
 """With more sections, the first plan is not moved earlier."""
-GLANCE_SHARE = 0.1
-"""The share of narrow passes if the problem has hours."""
 NEIGHBORS = 30
 """Neighbors in a round of improvement without a clock, times parts and five."""
 SPELL = 100
 """Neighbors of the improver in a spell."""
-NEAR_TRIES, NEAR_NODES = 6, 100
-"""Tries to change the order after a spell without a gain, and the decisions in each."""
-DECISIONS, MORE, RESTARTS = 200, 1.2, 20
-"""Decisions in the first search for a proof, how many times as many in the next, and how many
-searches per turn.
-"""
-DECIDE_SHARE = 0.2
-"""The share of the remaining budget for such searches."""
-MOST_DECIDED = 80
-"""With more moves left, decisions take too long."""
-MOST_PROVABLE = 4000
-"""With more moves times spans of the hours, the search doesn't look for a proof."""
+EASY_CHOICES = 3000
+"""With more choices, improvement comes before the first decisions."""
+BOUND_TRIES = 7
+"""Trial ends for the first bound."""
+NEAR_TRIES, NEAR_CONFLICTS = 6, 30
+"""Tries to change the order after a spell without a gain, and the conflicts in each."""
+CONFLICTS, MORE = 20, 1.3
+"""Conflicts in the first search by decisions, and how many times as many in the next."""
 
 
 @dataclass(slots=True)
@@ -71,14 +55,12 @@ class Best:
         turns: its order; empty without one.
         starts: its times; None if the order is enough.
         bound_s: no plan ends before this; inf if there is no plan.
-        dead: where the search got stuck.
     """
 
     end_s: float = inf
     turns: list[OrderedMove] | None = None
     starts: list[int] | None = None
     bound_s: float = -inf
-    dead: Dead | None = None
 
     @property
     def is_closed(self) -> bool:
@@ -100,38 +82,19 @@ class Earliest:
         self.rng = random.Random(SEED)
         self.placer = Placer(self.instance, limits.over, limits.spend)
         self.improver: Improver | None = None
-        self.path: Path = None
-        self.path_end_s = inf
         self.bound_s = -inf
-        self.dead: Dead | None = None
-        self.passes = [NARROW, WIDE]
-        # A place that is closed now and opens later is a lower limit; later closings are more.
-        always = tuple(
-            replace(s, closed=tuple(c for c in s.closed if c[0] <= problem.now_s))
-            for s in problem.stations
-        )
-        self.never_closed = always == problem.stations
-        self.search: Search | None = None
-        self.decisions = float(DECISIONS)
-        size = self.instance.moves_left * len(self.instance.gaps)
-        # Leave out places that close: what is proven without them is true with them.
-        self.relaxed = self.instance if self.never_closed else Instance(
-            replace(problem, stations=always)
-        )  # fmt: skip
-        if problem.hands == 1 and size <= MOST_PROVABLE:
-            self.search = Search(self.relaxed, limits)
+        self.conflicts = float(CONFLICTS)
+        self.turn = 0
 
     @cached_property
-    def orders(self) -> PrecedenceSearch | None:
-        """The search by decisions, if it takes the problem."""
-        if self.relaxed.moves_left > MOST_DECIDED or not covers(self.relaxed):
-            return None
-        return PrecedenceSearch(Precedences(self.relaxed), self.rng)
+    def orders(self) -> PrecedenceSearch:
+        """The search by decisions."""
+        return PrecedenceSearch(Precedences(self.instance), self._earlier_s, self.rng)
 
     @property
     def end_s(self) -> float:
         """The end of the best plan, inf without one."""
-        return min(self.path_end_s, inf if self.improver is None else self.improver.end_s)
+        return inf if self.improver is None else self.improver.end_s
 
     @property
     def is_done(self) -> bool:
@@ -176,7 +139,7 @@ class Earliest:
             first_plan: accept any plan.
         """
         if self.improver is None:
-            self.place(12 if self.search is None else FEW_TRIES)
+            self.place(FEW_TRIES)
         if not (first_plan and self.improver is not None):
             self._look(first_plan)
         return self.best()
@@ -188,112 +151,110 @@ class Earliest:
         return self.run(first_plan)
 
     def _look(self, first_plan: bool) -> None:
-        limits = self.limits
-        self._bound()
-        hours = len(self.instance.gaps) > 1 and self.improver is not None
-        share = GLANCE_SHARE if hours else NARROW_SHARE
-        nodes: float = FIRST_NODES
+        limits, tried = self.limits, 0
+        if len(self.orders.rules.choices) > EASY_CHOICES:
+            self._improve()
+        self.find_bound()
         while not self.is_done and not limits.over():
-            self._search(limits.within(share, nodes), first_plan)
+            if self.bound_s == -inf:
+                self.find_bound()
+            if self.orders.rules.is_whole:
+                self._decide()
+            elif tried > NEIGHBORS * (5 + len(self.placer.sections)) and limits.seconds == inf:
+                return
             if first_plan and self.end_s < inf:
                 return
-            if not self.is_done and self.improver is None:
+            if self.improver is None:
                 self.place()
-            self._decide(limits.within(DECIDE_SHARE))
-            if self.bound_s == -inf:
-                self._bound()
-            turns = self.search is not None or self.orders is not None
-            turn = limits.within(IMPROVE_SHARE, inf, IMPROVE_S) if turns else limits
-            self._improve(turn)
-            if limits.seconds == inf and (self.search is None or nodes == inf):
-                return
-            share, nodes = WIDE_SHARE, inf
+            self._improve()
+            tried += SPELL
+        if self.bound_s == -inf:
+            self.find_bound()
 
-    def _bound(self) -> None:
-        if self.end_s < inf:
-            self.bound_s = max(self.bound_s, least_end(self.instance, int(self.end_s)))
-        elif self.search is None and is_hopeless(self.instance):
-            self.bound_s = inf
+    def is_ruled_out(self, end_s: int) -> bool:
+        """Whether it is clear without a search that no plan ends by a moment."""
+        return self.orders.is_ruled_out(end_s)
 
-    def _improve(self, limits: SearchLimits) -> None:
-        if self.improver is None:
+    def find_bound(self) -> None:
+        """Find the first end that is not ruled out without a search."""
+        if self.is_done:
             return
-        improver = self.improver
+        if self.is_ruled_out(self._earlier_s):
+            self.bound_s = self.end_s
+        elif self.end_s < inf:
+            unit_s, low, high = self.instance.unit_s, self.problem.now_s, self._earlier_s
+            for _ in range(BOUND_TRIES):
+                middle = low + (high - low) // 2 // unit_s * unit_s
+                if self.is_ruled_out(middle):
+                    low = middle + unit_s
+                else:
+                    high = middle
+            self.bound_s = max(self.bound_s, low)
+
+    def _improve(self) -> None:
+        """Try neighbors of the plan; without a gain, also other orders close to its own."""
+        improver, limits = self.improver, self.limits
+        if improver is None or self.is_done:
+            return
         improver.goal_s, improver.over = self.bound_s, limits.over
-        left = NEIGHBORS * (5 + len(self.placer.sections)) if self.limits.seconds == inf else inf
-        while left > 0 and not self.is_done and not limits.over():
-            before = improver.score
-            improver.run(min(left, SPELL))
-            left -= SPELL
-            if improver.score == before:
-                self._change_order(improver, limits)
-
-    def _change_order(self, improver: Improver, limits: SearchLimits) -> None:
-        """Look for plans that end earlier and keep most of the order of one."""
-        orders = self.orders
-        for _ in range(NEAR_TRIES if orders is not None else 0):
-            if orders is None or self.is_done or limits.over():
+        improver.run(SPELL)
+        for _ in range(NEAR_TRIES if self.orders.rules.is_whole else 0):
+            if self.is_done or limits.over():
                 return
-            base = improver.best if self.rng.random() < 0.5 else improver.present
-            orders.limits = limits
-            orders.guide = orders.rules.starts_of(*turns_in(self.instance, base))
-            self._take_starts(orders.rules, orders.near(self._earlier_s, NEAR_NODES))
+            self._follow(improver.best if self.rng.random() < 0.5 else improver.present)
+            self._take_starts(self.orders.near(self._earlier_s, NEAR_CONFLICTS))
 
-    def _decide(self, limits: SearchLimits) -> None:
-        """Look for an earlier end by decisions, again from the start with more of them."""
-        orders = self.orders
-        for turn in range(RESTARTS):
-            if orders is None or self.is_done or limits.over():
-                return
-            orders.limits, orders.guide = limits, ()
-            if self.improver is not None and turn % 2:
-                best = turns_in(self.instance, self.improver.best)
-                orders.guide = orders.rules.starts_of(*best)
-            starts, is_closed = orders.earlier(self._earlier_s, int(self.decisions))
-            if is_closed:
-                self.bound_s = self.end_s
-            elif starts is None:
-                self.decisions *= MORE
+    def _decide(self) -> None:
+        """Look for earlier ends by decisions, until there are too many conflicts.
+
+        Now and then a trial end halfway to the bound is tried, free of the order of the plan: it
+        gives a much earlier end or a better bound.
+        """
+        orders, unit_s = self.orders, self.instance.unit_s
+        while not self.is_done and not self.limits.over():
+            end_s, halfway = self._earlier_s, self.turn % 2 == 0
+            if halfway and self.bound_s > -inf and self.end_s < inf:
+                steps = int(end_s - self.bound_s) // unit_s
+                end_s -= steps // 2 * unit_s
+            if self.improver is not None and not halfway:
+                self._follow(self.improver.best)
             else:
-                self._take_starts(orders.rules, starts)
+                orders.limits, orders.guide = self.limits, ()
+            starts, is_closed = orders.earlier(end_s, int(self.conflicts))
+            if is_closed:
+                self.bound_s = min(self.end_s, end_s + unit_s)
+            elif not self._take_starts(starts):
+                self.turn += 1
+                self.conflicts *= MORE
+                return
+
+    def _follow(self, table: Timetable) -> None:
+        """Let the decisions follow the order of a plan."""
+        self.orders.limits = self.limits
+        self.orders.guide = self.orders.rules.starts_of(*turns_in(self.instance, table))
 
     @property
     def _earlier_s(self) -> int:
         """The latest end that is an improvement."""
         return int(min(self.end_s, FAR_S)) - self.instance.unit_s
 
-    def _take_starts(self, rules: Precedences, starts: Sequence[int] | None) -> None:
-        """Use a plan found by precedences, also with its parts placed as early as they can be."""
-        table = None if starts is None else rebuilt(self.placer, *rules.turns_of(starts))
+    def _take_starts(self, starts: Sequence[int] | None) -> bool:
+        """Use a plan found by decisions, also with its parts placed as early as they can be.
+
+        Returns whether there is one.
+        """
+        turns = None if starts is None else self.orders.rules.turns_of(starts)
+        table = None if turns is None else rebuilt(self.placer, *turns)
         self.take(table)
         if table is not None:
             self.take(to_the_left(self.placer, table.copy()))
-
-    def _search(self, limits: SearchLimits, first_plan: bool) -> None:
-        """Run passes of the search; a better order is used, and the bound applies to all plans."""
-        search = self.search
-        if search is None or not (search.passes or self.passes):
-            return
-        search.limits = limits
-        widths = NARROW if search.passes else self.passes.pop(0)
-        found = search.run(first_plan, self.end_s, widths)
-        self.bound_s, self.dead = max(self.bound_s, found.bound_s), found.dead
-        if found.path is None or found.end_s >= self.end_s:
-            return
-        turns = turns_of(search.instance, found.path)
-        starts = earliest_starts(search.instance, turns)
-        if starts is not None:
-            self.take(rebuilt(self.placer, turns, starts))
-        if self.never_closed:
-            self.path, self.path_end_s = found.path, found.end_s
+        return table is not None
 
     def best(self) -> Best:
         """What is known now."""
-        best = Best(self.end_s, None, None, self.bound_s, self.dead)
-        if self.improver is not None and self.improver.end_s <= self.end_s:
+        best = Best(self.end_s, None, None, self.bound_s)
+        if self.improver is not None:
             best.turns, best.starts = turns_in(self.instance, self.improver.best)
-        elif self.path is not None and self.search is not None:
-            best.turns = turns_of(self.search.instance, self.path)
         return best
 
 

@@ -13,20 +13,18 @@ from collections.abc import Callable, Iterator
 
 from benchtimer.plan import changes
 from benchtimer.plan.earliest import Earliest
-from benchtimer.plan.exact_search import Search
-from benchtimer.plan.instance import NOWHERE, Instance, progress
+from benchtimer.plan.instance import Instance, progress
 from benchtimer.plan.network import hands_now
-from benchtimer.plan.outcome import Plan, ProblemChange, Witness
+from benchtimer.plan.outcome import Plan, PlannedDwell, ProblemChange, Witness
 from benchtimer.plan.plan_words import Say, listed
 from benchtimer.plan.problem import ENDLESS_S, AwayTime, PlanPart, Problem
 from benchtimer.plan.search_limits import SearchLimits
-from benchtimer.plan.search_state import Dead
 from benchtimer.plan.targets import real_dwells
 from benchtimer.plan.timing import time_order
 from benchtimer.times import duration
 from benchtimer.values import replace
 
-TRY_NODES = 3000
+TRY_NODES = 1000
 """The limit on states opened and parts placed for one attempt at a change."""
 LONGEST_EXTRA_S = 24 * 3600
 """A dwell that would need more than a day past its limit is not suggested."""
@@ -143,28 +141,21 @@ def has_plan(problem: Problem, limits: SearchLimits) -> bool | None:
     return False if best.is_closed else None
 
 
-def explain(
-    problem: Problem, dead: Dead | None, limits: SearchLimits, say: Say = duration
-) -> Witness:
+def explain(problem: Problem, limits: SearchLimits, say: Say = duration) -> Witness:
     """The witness for a problem that provably has no plan.
 
     Args:
         problem: without a plan.
-        dead: where the search got stuck.
         limits: what is left of the budget.
         say: writes a time of the plan.
     """
     core = smallest_core(problem, limits)
     names = tuple(part.name for part in core.parts)
-    instance = Instance(problem)
-    if len(core.parts) < len(problem.parts) and problem.hands == 1:
-        instance = Instance(core)
-        dead = Search(instance, limits.within(nodes=TRY_NODES)).run(first_plan=True).dead
     lines = [f"no order of moves keeps every limit for {listed(names)}"]
-    at_s = None
-    if dead is not None:
-        words, at_s = _stuck(instance, dead, say)
-        lines.append(words)
+    late = least_bad(core, limits)
+    worst = max(late.dwells, key=lambda dwell: dwell.overrun_s) if late else None
+    if late and worst:
+        lines.append(_at_best(late, worst, say))
     more_help = has_plan(changes.more_hands(core), limits)
     offers: list[ProblemChange] = []
     for away in sorted(problem.away, key=lambda a: a.from_s)[:MOST_WINDOWS]:
@@ -181,7 +172,19 @@ def explain(
         more = changes.more_hands(problem)
         if has_plan(more, limits):
             offers.append(ProblemChange(f"one more pair of hands ({more.hands})", more))
+    at_s = worst.out_s if worst else None
     return Witness(tuple(lines), names, at_s, tuple(offers or _wider(problem, limits)))
+
+
+def _at_best(late: Plan, worst: PlannedDwell, say: Say) -> str:
+    """What is late in the least bad plan, and what the hands do until then."""
+    past_s = worst.overrun_s
+    words = (
+        f"at best, {worst.part} leaves {worst.station} at {say(worst.out_s)}, {duration(past_s)} "
+        f"too late (max {duration(worst.out_s - worst.in_s - past_s)})"
+    )
+    busy = [move.part for move in late.moves if move.end_s == worst.out_s]
+    return f"{words}: until then the hands are busy with {listed(busy)}" if busy else words
 
 
 def _other_hours(
@@ -264,30 +267,6 @@ def smallest_core(problem: Problem, limits: SearchLimits) -> Problem:
         if not part.held and has_plan(fewer, limits) is False:
             core = fewer
     return core
-
-
-def _stuck(instance: Instance, dead: Dead, say: Say) -> tuple[str, int]:
-    """Where the search got stuck, in words, and when."""
-    part, number = _part_and_move(instance, dead.move, dead.part)
-    come_s, furthest = int(dead.earliest_s), f"in the order that gets furthest, {part.name}"
-    words = f"{furthest} moves on to {part.route.leads_to(number)} at {say(come_s)}, too late"
-    if dead.late_m == NOWHERE:
-        return words, come_s
-    late, late_number = _part_and_move(instance, dead.late_m, dead.late_part)
-    if late is not part:
-        come_s += part.route.moves[number].hands_s
-        words = (
-            f"{furthest} has moved on to {part.route.leads_to(number)} by {say(come_s)}, too late"
-        )
-    dwell = late.route.dwells[late_number]
-    most = "" if dwell.max_s is None else f" (max {duration(dwell.max_s)})"
-    return f"{words} for {late.name} in {dwell.station}{most}", come_s
-
-
-def _part_and_move(instance: Instance, move: int, index: int) -> tuple[PlanPart, int]:
-    """A part of a line by its index there, and the move's number in its route."""
-    line = instance.lines[instance.line_of[move]]
-    return instance.problem.parts[line.parts[index]], move - line.first_m
 
 
 def find_changes(core: Problem, problem: Problem, limits: SearchLimits) -> list[ProblemChange]:

@@ -8,9 +8,7 @@ moves of all lines are numbered consecutively; ``m`` is such a number.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
-from functools import cached_property
+from bisect import bisect_right
 from math import gcd, inf
 
 from benchtimer.plan.problem import PlanPart, Problem, Route
@@ -225,33 +223,6 @@ class Instance:
                 self.next_s[m] = hands_s + way[self.from_of[m]]
                 self.refill_s[m] = hands_s + way[self.from_of[max(0, m - 1)]]
 
-    def shortest_after(self, m: int, n: int, tails: Sequence[Sequence[float]]) -> float:
-        """The shortest time from the start of a move to the end of all, by what must follow it.
-
-        Args:
-            m: the move's number.
-            n: the part of its line.
-            tails: the same of the moves that follow.
-        """
-        line = self.lines[self.line_of[m]]
-        best: float = self.hands_of[m]
-        if m < line.last_m:
-            best += self.least_of[m] + tails[m + 1][n]
-        if n + 1 < len(line.parts):
-            best = max(best, self.next_s[m] + tails[m][n + 1])
-        if m > line.first_m:
-            follower = n + self.capacity[self.dwell_of[m - 1]]
-            if n < follower < len(line.parts):
-                best = max(best, self.refill_s[m] + tails[m - 1][follower])
-        return best
-
-    def backward(self) -> Iterator[tuple[int, int]]:
-        """Every move and part of its line, in reverse order of what must come first."""
-        for line in self.lines:
-            for n in reversed(range(len(line.parts))):
-                for m in range(line.last_m, line.first_m - 1, -1):
-                    yield m, n
-
     def first_start_s(self, ready_s: float, hands_s: int) -> float:
         """The earliest start of a move from ``ready_s`` on within the hours; inf if none."""
         stretch = max(0, bisect_right(self.gaps, ready_s, key=_open) - 1)
@@ -272,16 +243,6 @@ class Instance:
             ]
         return found
 
-    @cached_property
-    def alive(self) -> list[tuple[list[int], list[int]]] | None:
-        """Begins and ends of the starts of each move from which its part alone gets through the
-        hours, if there are any.
-        """
-        if len(self.gaps) <= 1:
-            return None
-        spans_of = self.alive_starts()
-        return [([a for a, _ in spans], [b for _, b in spans]) for spans in spans_of]
-
     def alive_starts(self, end_s: float = FAR_S) -> list[Spans]:
         """The starts of each move from which its part alone gets through the hours by an end."""
         alive: list[Spans] = [[] for _ in range(self.moves)]
@@ -296,26 +257,6 @@ class Instance:
                 starts = common(starts, joined(goes_on))
             alive[m] = starts
         return alive
-
-    def alive_from(self, m: int, time_s: float) -> float:
-        """The first start of move m from a time on from which its part gets through; inf if
-        none.
-        """
-        if self.alive is None:
-            return time_s
-        begins, ends = self.alive[m]
-        at = bisect_left(ends, time_s)
-        if at == len(ends):
-            return inf
-        return time_s if time_s > begins[at] else begins[at]
-
-    def alive_until(self, m: int, time_s: float) -> float:
-        """The last start of move m up to a time from which its part gets through; -inf if none."""
-        if self.alive is None:
-            return time_s
-        begins, ends = self.alive[m]
-        at = bisect_right(begins, time_s) - 1
-        return -inf if at < 0 else min(time_s, ends[at])
 
     def _unit(self) -> int:
         """The largest step that divides every possible end of a plan, counted from now."""

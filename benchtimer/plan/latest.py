@@ -7,18 +7,20 @@ from collections.abc import Callable
 from functools import partial
 from math import inf
 
-from benchtimer.plan.exact_search import Search
+from benchtimer.plan.decisions import PrecedenceSearch
+from benchtimer.plan.earliest import Earliest
 from benchtimer.plan.heating import heated, with_closings
-from benchtimer.plan.instance import Instance
+from benchtimer.plan.instance import FAR_S, Instance
 from benchtimer.plan.network import latest, order_edges
 from benchtimer.plan.outcome import Plan
+from benchtimer.plan.precedences import Precedences
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.targets import as_planned
 from benchtimer.plan.timing import end_edges, plan_turns
 from benchtimer.values import dataclass, replace
 
-TRY_NODES = 3000
+TRY_NODES = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +46,9 @@ class LatestStart:
 def latest_start(problem: Problem, plan: Plan, limits: SearchLimits | None = None) -> LatestStart:
     """How long you can put off starting.
 
-    ``keeps_end_s`` is exact for the order of the plan. The other two are for one pair of
-    hands (with more, they are true for one of them alone), and are found by bisection over whole
-    seconds; each trial opens a limited number of states, so on hard problems they may be too early,
-    never too late.
+    ``keeps_end_s`` is exact for the order of the plan. The other two are found by bisection over
+    whole seconds; each trial has a limited number of steps, so on hard problems they may be too
+    early, never too late.
 
     Args:
         problem: the planned problem.
@@ -61,8 +62,9 @@ def latest_start(problem: Problem, plan: Plan, limits: SearchLimits | None = Non
     window = Instance(problem).gaps[0][1]
     if keeps is None or window == inf:
         return LatestStart(keeps, None, None)
+    away_s = int(window)
     before_away, at_all = (
-        _last(problem.now_s, int(window), partial(_can_begin, problem, limits, end_too))
+        _last(problem.now_s, away_s, partial(_can_begin, problem, limits, away_s, end_too))
         for end_too in (True, False)
     )
     return LatestStart(keeps, before_away, at_all)
@@ -96,21 +98,33 @@ def _keeps_end(problem: Problem, plan: Plan) -> int | None:
     return int(latest(len(turns) + 1, edges, first))
 
 
-def _can_begin(problem: Problem, limits: SearchLimits, end_too: bool, start_s: int) -> bool:
-    """Whether there is a plan if nothing new begins before ``start_s``.
+def _can_begin(
+    problem: Problem, limits: SearchLimits, away_s: int, end_too: bool, start_s: int
+) -> bool:
+    """Whether there is a plan that begins before the next away window, and not before ``start_s``.
 
     Args:
         problem: the problem.
         limits: the budget.
-        end_too: whether everything must end before the next away window.
+        away_s: when that window begins.
+        end_too: whether everything must end before it.
         start_s: the time.
     """
     parts = tuple(replace(p, release_s=max(p.release_s, start_s)) for p in problem.parts)
-    search = Search(Instance(replace(problem, parts=parts)), limits.within(nodes=TRY_NODES))
-    search.begin_before_away = True
-    if end_too:
-        search.stretches = 1
-    return search.run(first_plan=True).path is not None
+    if limits.over():
+        return False
+    limits = limits.within(nodes=TRY_NODES)
+    search = Earliest(replace(problem, parts=parts), limits)
+    if search.place() and search.improver is not None:
+        first_s = min(starts[0] for starts in search.improver.best.starts_of.values())
+        if (search.end_s if end_too else first_s) <= away_s:
+            return True
+    end_s = away_s if end_too else FAR_S
+    orders = PrecedenceSearch(Precedences(search.instance), end_s, search.rng)
+    orders.limits = limits
+    if not orders.rules.is_whole or not orders.begin_by(away_s):
+        return False
+    return orders.earlier(end_s, TRY_NODES)[0] is not None
 
 
 def _last(low: int, high: int, works: Callable[[int], bool]) -> int | None:

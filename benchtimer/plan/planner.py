@@ -194,7 +194,7 @@ def _solve(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outco
     found = settle(problem, limits.within(SEARCH_SHARE), asked.previous, hurry=asked.hurry)
     best = found.best
     if best.turns is None and best.is_closed:
-        tell = partial(explain, problem, best.dead, limits, asked.say)
+        tell = partial(explain, problem, limits, asked.say)
         return _infeasible(problem, limits, asked, tell)
     bound_s = None if abs(best.bound_s) == inf else int(best.bound_s)
     if best.turns is None:

@@ -11,15 +11,19 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 from math import inf
 
-from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, entry_s
+from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, Spans, entry_s
 from benchtimer.plan.network import OrderedMove, hands_now
 from benchtimer.values import dataclass
 
+MOST_CHOICES = 20_000
+"""With more choices, decisions take too long."""
 PRESENT = 0
 """The node of the present; moves follow."""
 
 Precedence = tuple[int, int, int]
 """(a, b, w): node b begins at least w seconds after node a."""
+Way = tuple[Precedence, ...]
+"""Precedences that hold together."""
 Choice = tuple[Precedence, Precedence]
 """At least one of the two holds."""
 
@@ -27,24 +31,29 @@ Choice = tuple[Precedence, Precedence]
 @dataclass(frozen=True, slots=True)
 class Use:
     """One slot or pair of hands in use: from ``lead_s`` after node ``begin`` until ``lag_s`` after
-    node ``end``.
+    node ``end``, and at least ``least_s``.
     """
 
     begin: int
     lead_s: int
     end: int
     lag_s: int
+    least_s: int
 
 
-def covers(instance: Instance) -> bool:
-    """Whether precedences cover all rules of an instance.
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """The hands, or a place with too few slots for all its parts.
 
-    With several pairs of hands they don't cover walks, nor loads that take no time.
+    Attributes:
+        units: pairs of hands or slots.
+        uses: what uses one each.
+        hours: when it can be in use; empty means always.
     """
-    if instance.is_alone:
-        return True
-    loads = (m for m in range(instance.moves) if instance.dwell_of[m] != NOWHERE)
-    return not instance.has_walks and all(instance.hands_of[m] for m in loads)
+
+    units: int
+    uses: list[Use]
+    hours: Spans
 
 
 class Precedences:
@@ -54,8 +63,10 @@ class Precedences:
         moves: the moves left, as (move, part of line); the move of node k is ``moves[k - 1]``.
         rules: precedences that always hold.
         choices: pairs of precedences.
-        uses: for each place with several slots, or several pairs of hands, how many there are, and
-            their uses.
+        is_whole: whether choices and crowds are in it. They are left out if there are too many,
+            and with several pairs of hands that walk, or that load parts in no time.
+        shared: the hands and the places that parts may wait for.
+        crowds: those with more than one unit.
     """
 
     def __init__(self, instance: Instance) -> None:
@@ -74,9 +85,43 @@ class Precedences:
         for a, b, w in self._rules():
             best[a, b] = max(w, best.get((a, b), -FAR_S))
         self.rules: list[Precedence] = [(a, b, w) for (a, b), w in best.items()]
-        self.choices: list[Choice] = []
-        self.uses: list[tuple[int, list[Use]]] = []
-        self._find_choices()
+        self.shared = [*self._shared()]
+        pairs = sum(len(s.uses) * (len(s.uses) - 1) // 2 for s in self.shared if s.units == 1)
+        self.is_whole = pairs <= MOST_CHOICES and (instance.is_alone or not self._is_odd)
+        self.crowds = [s for s in self.shared if s.units > 1 and self.is_whole]
+        self.choices = [*self._orders(), *self._closings()] if self.is_whole else []
+
+    def _shared(self) -> Iterator[Shared]:
+        instance = self.instance
+        gaps = [(int(a), int(min(b, FAR_S))) for a, b in instance.gaps]
+        yield Shared(instance.problem.hands, self._moves(), gaps if len(gaps) > 1 else [])
+        for place, uses in enumerate(self._stays()):
+            if len(uses) <= instance.capacity[place]:
+                continue
+            stays = [m for m in range(instance.moves) if instance.dwell_of[m] == place]
+            longest_s = max(instance.most_of[m] for m in stays)
+            hours = gaps[:1]
+            for opens_s, closes_s in gaps[1:]:
+                # No part can stay through a closing that is longer than any may stay.
+                if opens_s - hours[-1][1] <= longest_s:
+                    hours[-1] = hours[-1][0], closes_s
+                else:
+                    hours.append((opens_s, closes_s))
+            yield Shared(instance.capacity[place], uses, hours if len(hours) > 1 else [])
+
+    @property
+    def _is_odd(self) -> bool:
+        """Whether hands walk, or load parts in no time."""
+        instance = self.instance
+        loads = (m for m in range(instance.moves) if instance.dwell_of[m] != NOWHERE)
+        return instance.has_walks or not all(instance.hands_of[m] for m in loads)
+
+    def _orders(self) -> Iterator[Choice]:
+        """Which of two uses of the only slot or pair of hands comes first."""
+        for shared in self.shared:
+            for one, two in combinations(shared.uses, 2) if shared.units == 1 else ():
+                if not self._in_order(one, two):
+                    yield self._then(one, two), self._then(two, one)
 
     def _rules(self) -> Iterator[Precedence]:
         instance = self.instance
@@ -111,42 +156,45 @@ class Precedences:
         part = instance.problem.parts[instance.lines[instance.line_of[m]].parts[n]]
         return PRESENT, (entry_s(instance.problem, part) or 0) - instance.problem.now_s
 
-    def _find_choices(self) -> None:
+    def _moves(self) -> list[Use]:
+        """The uses of the hands."""
         instance = self.instance
-        moves = [Use(k, 0, k, self.hands_s[k]) for k in range(1, len(self.hands_s))]
+        uses = [Use(k, 0, k, hands_s, hands_s) for k, hands_s in enumerate(self.hands_s) if k]
         if not instance.is_alone:
             now_s = instance.problem.now_s
-            moves += [Use(PRESENT, -FAR_S, PRESENT, free_s - now_s)
-                      for free_s, _ in hands_now(instance) if free_s > now_s]  # fmt: skip
-        self._add(instance.problem.hands, moves)
+            uses += [Use(PRESENT, 0, PRESENT, free_s - now_s, free_s - now_s)
+                     for free_s, _ in hands_now(instance) if free_s > now_s]  # fmt: skip
+        return uses
+
+    def _stays(self) -> list[list[Use]]:
+        """The uses of each place."""
+        instance = self.instance
+        steps = {(a, b): w for a, b, w in self.rules}
         stays: list[list[Use]] = [[] for _ in instance.capacity]
         for node, (m, n) in enumerate(self.moves, 1):
-            if m > instance.first_of[m]:
-                stays[instance.dwell_of[m - 1]].append(self._stay(node, m, n))
-        for slots, uses in zip(instance.capacity, stays, strict=True):
-            self._add(slots, uses)
-
-    def _stay(self, node: int, m: int, n: int) -> Use:
-        """The use of a slot that ends with move m."""
-        instance = self.instance
-        before, shift_s = self._entry(m - 1, n)
-        if before == PRESENT:
-            shift_s = -FAR_S if instance.is_alone else shift_s
-        elif not instance.returns[m - 1]:
-            shift_s -= instance.alone_of[m - 1]
-        return Use(before, shift_s, node, instance.empty_of[m])
-
-    def _add(self, units: int, uses: list[Use]) -> None:
-        """Choices between the uses of one unit; with more, they are resolved at peaks."""
-        if len(uses) <= units:
-            return
-        if units != 1:
-            self.uses.append((units, uses))
-            return
-        for one, two in combinations(uses, 2):
-            if self._in_order(one, two):
+            if m == instance.first_of[m]:
                 continue
-            self.choices.append((self._then(one, two), self._then(two, one)))
+            before, lead_s = self._entry(m - 1, n)
+            if before == PRESENT:
+                lead_s = -1 if instance.is_alone else lead_s  # it is there already
+            elif not instance.returns[m - 1]:
+                lead_s -= instance.alone_of[m - 1]
+            least_s = max(0, steps[before, node] + instance.empty_of[m] - lead_s)
+            use = Use(before, lead_s, node, instance.empty_of[m], least_s)
+            stays[instance.dwell_of[m - 1]].append(use)
+        return stays
+
+    def _closings(self) -> Iterator[Choice]:
+        """A stay ends before its place closes, or begins after it opens."""
+        instance, now_s = self.instance, self.instance.problem.now_s
+        for node, (m, n) in enumerate(self.moves, 1):
+            if m == instance.first_of[m]:
+                continue
+            before, entered_s = self._entry(m - 1, n)
+            for from_s, to_s in instance.closed[instance.dwell_of[m - 1]]:
+                if before != PRESENT or from_s > now_s:
+                    opens_s = to_s - now_s - entered_s
+                    yield (node, PRESENT, now_s - from_s), (PRESENT, before, opens_s)
 
     def _in_order(self, one: Use, two: Use) -> bool:
         """Whether two uses are of one part, or of equal parts and so in order anyway."""
@@ -196,18 +244,45 @@ class Precedences:
             turns.append(OrderedMove(line.parts[n], m - line.first_m))
         return turns, [starts[node] for node in order]
 
-    def peak(self, starts: Sequence[int]) -> list[Precedence] | None:
-        """At the first moment with too many uses, the ways to put one after another; None: none.
+    def faults(self, starts: Sequence[int]) -> list[Way] | None:
+        """Ways to mend the first fault of starts that keep all rules and choices; None: no fault.
 
         Args:
             starts: of the nodes.
         """
-        for units, uses in self.uses:
+        for shared in self.crowds:
+            uses = shared.uses
             spans = sorted((starts[use.begin] + use.lead_s, k) for k, use in enumerate(uses))
             inside: list[Use] = []
             for since, k in spans:
                 inside = [u for u in inside if starts[u.end] + u.lag_s > since]
                 inside.append(uses[k])
-                if len(inside) > units:
-                    return [self._then(a, b) for a in inside for b in inside if a is not b]
+                if len(inside) > shared.units:
+                    return [(self._then(a, b),) for a in inside for b in inside if a is not b]
+        return self._short_walk(starts) if self.instance.has_walks else None
+
+    def _short_walk(self, starts: Sequence[int]) -> list[Way] | None:
+        """Ways to mend a walk that is too short, such as another move in between.
+
+        Args:
+            starts: of the nodes.
+        """
+        instance = self.instance
+        uses = {use.end: use for use in self.shared[0].uses}
+        before = PRESENT
+        free_s, place = hands_now(instance)[0]
+        end_s = free_s - instance.problem.now_s
+        for node in sorted(uses, key=lambda k: (starts[k], starts[k] + self.hands_s[k])):
+            m, _ = self.moves[node - 1]
+            least_s = end_s + instance.walk[place][instance.from_of[m]]
+            if starts[node] < starts[before] + least_s:
+                others = [use for k, use in uses.items() if k not in (before, node)]
+                ways: list[Way] = [((before, node, least_s),)]
+                if before == PRESENT:
+                    return ways + [(self._then(use, uses[node]),) for use in others]
+                ways.append((self._then(uses[node], uses[before]),))
+                return ways + [
+                    (self._then(uses[before], use), self._then(use, uses[node])) for use in others
+                ]
+            before, place, end_s = node, instance.to_of[m], self.hands_s[node]
         return None

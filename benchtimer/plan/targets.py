@@ -12,7 +12,6 @@ from math import inf
 
 from benchtimer.plan.aim import Soft, closest
 from benchtimer.plan.earliest import FEW_TRIES, Best, Earliest
-from benchtimer.plan.hours_ahead import least_end
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import (
     ORIGIN,
@@ -116,7 +115,7 @@ def _search(problem: Problem, limits: SearchLimits, known: Plan | None) -> Earli
 def _could_save_a_day(problem: Problem, best: Best) -> bool:
     """Whether shorter dwells could end on an earlier day."""
     before_s = _day_before(problem, best.end_s)
-    return before_s > -inf and least_end(Instance(problem), int(best.end_s)) <= before_s
+    return before_s > -inf and not Earliest(problem, SearchLimits()).is_ruled_out(int(before_s))
 
 
 def _day_before(problem: Problem, end_s: float, found_s: float = -inf) -> float:

@@ -10,27 +10,11 @@ from benchtimer.plan.instance import Instance, entry_s
 from benchtimer.plan.network import ORIGIN, Edge, OrderedMove, earliest, order_edges
 from benchtimer.plan.outcome import DONE, START, Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import DwellLimits, Problem
-from benchtimer.plan.search_state import Path
 
 FINE_COST = 100
 """Costs are whole numbers; this factor keeps their proportions."""
 SHORT_COST = 4
 """A second short of target costs more than one past it in the tightest dwell."""
-
-
-def turns_of(instance: Instance, path: Path) -> list[OrderedMove]:
-    """The order a search found, oldest first, with the parts by their index."""
-    steps = []
-    while path is not None:
-        path, m, gap = path
-        steps.append((m, gap))
-    made = instance.next_counts()
-    turns = []
-    for m, gap in reversed(steps):
-        line = instance.lines[instance.line_of[m]]
-        turns.append(OrderedMove(line.parts[made[m]], m - line.first_m, gap))
-        made[m] += 1
-    return turns
 
 
 def plan_turns(instance: Instance, plan: Plan) -> list[OrderedMove]:

@@ -168,8 +168,8 @@ def test_a_conflict_of_two_names_both_and_what_each_could_do() -> None:
     outcome = _refused(problem)
     assert outcome.witness.sentences == (
         "no order of moves keeps every limit for a and b",
-        "in the order that gets furthest, a has moved on to done by 20 s, "
-        "too late for b in tank (max 2 min 30 s)",
+        "at best, b leaves tank at 20 s, 20 s too late (max 2 min 30 s): "
+        "until then the hands are busy with a",
         "one pair of hands can't make the moves in time; one more can",
     )
     assert [change.words for change in outcome.witness.changes] == [

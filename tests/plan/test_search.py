@@ -8,7 +8,7 @@ from math import inf
 
 import pytest
 
-from benchtimer.plan.exact_search import NARROW, Search
+from benchtimer.plan.earliest import Earliest
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import OrderedMove, PositiveCycleError, earliest, order_edges
 from benchtimer.plan.planner import solve
@@ -171,23 +171,24 @@ def test_a_stop_flag_ends_the_search_with_the_best_plan_so_far() -> None:
     assert outcome.bound_s <= (reference.plan.end_s or 0) <= (outcome.plan.end_s or 0)
 
 
-@pytest.mark.parametrize(("seed", "end_s"), [(1, 10530), (4, 8550), (5, 10845), (6, 9075)])
-def test_narrow_passes_find_the_least_end_of_mixed_recipes(seed: int, end_s: int) -> None:
-    """The first three passes reach the least end of twelve parts, as a long search proves it."""
-    instance = Instance(at_target(FAMILIES["mixed, 12 parts"](seed)))
-    assert Search(instance, SearchLimits()).run(widths=NARROW[:3]).end_s == end_s
+@pytest.mark.parametrize(("seed", "end_s"), [(1, 10530), (2, 6720), (3, 6795), (4, 8550)])
+def test_the_least_end_of_mixed_recipes_is_proved(seed: int, end_s: int) -> None:
+    """Twelve parts of three recipes end when CP-SAT's longest search says."""
+    outcome = solve(at_target(FAMILIES["mixed, 12 parts"](seed)), nodes=20_000)
+    assert outcome.plan is not None
+    assert (outcome.status, outcome.plan.end_s) == ("optimal", end_s)
 
 
-def test_a_pass_goes_on_where_it_stopped() -> None:
-    """A search cut short every ten states ends like one that runs through, after as many states."""
-    instance = Instance(at_target(FAMILIES["one break, 6 parts"](7)))
-    whole = Search(instance, SearchLimits())
-    end_s = whole.run(widths=NARROW).end_s
-    halting = Search(instance, SearchLimits(nodes=0))
-    while halting.passes or not halting.limits.spent_nodes:
-        halting.limits.nodes += 10
-        bound_s = halting.found.bound_s
-        halting.run(widths=NARROW)
-        assert bound_s <= halting.found.bound_s <= end_s
-    assert halting.found.end_s == end_s
-    assert halting.limits.spent_nodes == whole.limits.spent_nodes
+def test_a_search_goes_on_where_it_stopped() -> None:
+    """A search cut short again and again ends like one that runs through, its bounds in order."""
+    problem = at_target(FAMILIES["one break, 6 parts"](7))
+    whole = Earliest(problem, SearchLimits()).run()
+    halting = Earliest(problem, SearchLimits(nodes=0))
+    bound_s = -inf
+    for _ in range(500):
+        best = halting.again(SearchLimits(nodes=100))
+        assert bound_s <= best.bound_s <= whole.end_s <= best.end_s
+        bound_s = best.bound_s
+        if best.is_closed:
+            break
+    assert halting.best().end_s == whole.end_s
