@@ -103,12 +103,10 @@ class Earliest:
 
     def take(self, table: Timetable | None) -> None:
         """Use a known plan if it ends earlier."""
-        if table is None:
-            return
-        if self.improver is None:
+        if self.improver is not None:
+            self.improver.take(table)
+        elif table is not None:
             self.improver = Improver(self.placer, table, self.rng, -inf, self.limits.over)
-        elif (score := self.improver.score_of(table)) < self.improver.score:
-            self.improver.best, self.improver.score, self.improver.now = table, score, table
 
     def take_plan(self, plan: Plan) -> bool:
         """Use an earlier plan, with its own times or the earliest for its order.

@@ -1,7 +1,7 @@
 """Among plans with the same end, the one with the least time past target.
 
 For one order the times are exact (``timing``). Other orders are found by removing parts and placing
-them again, as in ``improve``. A plan with no time past target is provably the nearest; any other is
+them again. A plan with no time past target is provably the nearest; any other is
 the nearest found.
 """
 
@@ -11,17 +11,21 @@ import random
 from math import inf
 
 from benchtimer.plan.earliest import SEED, Best, turns_in
-from benchtimer.plan.improve import Improver
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.refit import rebuilt
 from benchtimer.plan.search_limits import SearchLimits
+from benchtimer.plan.timetable import Timetable
 from benchtimer.plan.timing import time_order
 
 NEIGHBORS = 4
 """Neighbors to try without a clock, times parts and five."""
+MOST_OUT = 5
+"""A neighbor places up to this many sections again, and those that wait for them."""
+WITH_FOLLOWERS = 0.8
+"""How often it does so for those, which would keep them late."""
 FAST_MOVES = 200
 """Times of a plan with more moves are improved only while the budget lasts."""
 MOST_MOVES = 800
@@ -61,15 +65,39 @@ def nearest(problem: Problem, best: Best, limits: SearchLimits) -> tuple[Plan, b
     if table is None:
         return plan, False
     spell = limits.within(SHARE, seconds=MOST_S)
-    improver = Improver(placer, table, random.Random(SEED), -inf, spell.over)
+    rng = random.Random(SEED)
     left = inf if limits.seconds < inf else NEIGHBORS * (5 + len(placer.sections))
     while late and left > 0 and not spell.over():
         left -= 1
-        neighbor = improver.neighbor()
-        if neighbor is None or improver.score_of(neighbor)[0] > plan.end_s - problem.now_s:
+        neighbor = _neighbor(placer, table, plan.end_s, rng)
+        if neighbor is None:
             continue
         tried = time_order(instance, *turns_in(instance, neighbor), over=hurry)
         if tried.end_s is not None and tried.end_s <= plan.end_s and lateness(tried) < late - 1e-9:
-            plan, late, left = tried, lateness(tried), left + 1
-            improver.now = neighbor
+            plan, late, left, table = tried, lateness(tried), left + 1, neighbor
     return plan, not late
+
+
+def _neighbor(placer: Placer, table: Timetable, end_s: int, rng: random.Random) -> Timetable | None:
+    """A plan with a few sections out and in again; None if one has no time then.
+
+    Args:
+        placer: for the problem.
+        table: the plan.
+        end_s: when it must have ended.
+        rng: draws the sections.
+    """
+    table, numbers = table.copy(), list(table.starts_of)
+    chosen = rng.sample(numbers, min(len(numbers), rng.randint(1, MOST_OUT)))
+    if rng.random() < WITH_FOLLOWERS:
+        for number in chosen:
+            feeds = placer.sections[number].feeds
+            chosen += [other for other, _ in feeds if other not in chosen]
+    for number in chosen:
+        placer.take_out(table, number)
+    rng.shuffle(chosen)
+    draws = rng if rng.random() < 0.5 else None
+    for number in placer.with_feeders(chosen):
+        if not placer.fits(table, number, end_s, draws):
+            return None
+    return table
