@@ -67,7 +67,7 @@ class PrecedenceSearch:
         self.windows.number(now_s, now_s)
         alive = instance.alive_starts(end_s)
         for m, _ in rules.moves:
-            spans = alive[m] if len(instance.gaps) > 1 else None
+            spans = alive[m] if instance.has_hours else None
             place = instance.dwell_of[m]
             if place != NOWHERE and instance.closed[place]:
                 always = [(now_s, end_s)]

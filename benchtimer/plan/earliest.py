@@ -218,6 +218,7 @@ class Earliest:
                 self._follow(self.improver.best)
             else:
                 orders.limits, orders.guide = self.limits, ()
+            self.limits.spend()
             starts, is_closed = orders.earlier(end_s, int(self.conflicts))
             if is_closed:
                 self.bound_s = min(self.end_s, end_s + unit_s)

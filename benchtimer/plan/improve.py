@@ -1,8 +1,8 @@
 """Better plans from a placed one: the orders in which its parts are placed, one after the other.
 
-A slightly worse order is accepted now and then, to escape small dead ends; after many orders without
-a gain, the search starts again from the best plan's order or from any. Nothing is proven in this
-module.
+A slightly worse order is accepted now and then, to escape small dead ends. After many orders
+without a gain, the search starts again from the best plan's order or from any. Nothing is proven
+here.
 """
 
 from __future__ import annotations

@@ -75,6 +75,7 @@ class Instance:
         self._measure_walks()
         self._find_links()
         self.gaps = _gaps(problem)
+        self.has_hours = self.gaps != [(problem.now_s, inf)]
         self.closed = [list(station.closed) for station in problem.stations]
         self.open_spans = [_between(spans) for spans in self.closed]
         """When a move into each place can begin."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import random
 from math import inf
 
-from benchtimer.plan.earliest import SEED, Best, turns_in
+from benchtimer.plan.earliest import SEED, Best, in_line, moves_left, turns_in
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
@@ -61,7 +61,8 @@ def nearest(problem: Problem, best: Best, limits: SearchLimits) -> tuple[Plan, b
     if not late or plan.end_s is None:
         return plan, True
     placer = Placer(instance, limits.over, limits.spend)
-    table = rebuilt(placer, list(turns), [move.start_s for move in plan.moves])
+    timed, starts = moves_left(problem, plan)
+    table = rebuilt(placer, in_line(instance, timed), starts)
     if table is None:
         return plan, False
     spell = limits.within(SHARE, seconds=MOST_S)

@@ -94,7 +94,7 @@ class Precedences:
     def _shared(self) -> Iterator[Shared]:
         instance = self.instance
         gaps = [(int(a), int(min(b, FAR_S))) for a, b in instance.gaps]
-        yield Shared(instance.problem.hands, self._moves(), gaps if len(gaps) > 1 else [])
+        yield Shared(instance.problem.hands, self._moves(), gaps if instance.has_hours else [])
         for place, uses in enumerate(self._stays()):
             if len(uses) <= instance.capacity[place]:
                 continue
@@ -142,9 +142,11 @@ class Precedences:
                 yield before, node, shift_s + least_s
                 if most_s < inf:
                     yield node, before, -shift_s - int(most_s)
-                follower = (m - 1, n + instance.capacity[instance.dwell_of[m - 1]])
-                if follower in self.node_of:
-                    yield node, self.node_of[follower], instance.refill_s[m]
+                follower = n + instance.capacity[instance.dwell_of[m - 1]]
+                if (m - 1, follower) in self.node_of:
+                    yield node, self.node_of[m - 1, follower], instance.refill_s[m]
+                elif n < follower < len(line.parts):  # it is on its way
+                    yield node, PRESENT, instance.empty_of[m] - self._entry(m - 1, follower)[1]
             if (m, n + 1) in self.node_of:
                 yield node, self.node_of[m, n + 1], instance.next_s[m]
 

@@ -23,6 +23,8 @@ from benchtimer.plan.problem import (
 )
 from benchtimer.plan.targets import as_planned
 from benchtimer.plan.timing import end_edges
+from tests.plan.build import at_target
+from tests.plan.families import FAMILIES
 from tests.plan.generate import KINDS
 from tests.plan.plan_check import check_plan
 
@@ -89,6 +91,14 @@ def test_spare_time_goes_to_the_targets() -> None:
     assert check_plan(problem, plan) == []
     stays = {d.station: d.out_s - d.in_s for d in plan.dwells}
     assert stays == {"a": 100, "b": 200, "c": 1000}
+
+
+def test_other_orders_of_two_people_are_tried() -> None:
+    """Two people can keep every target of these six parts, and still end as early as can be."""
+    outcome = solve(at_target(FAMILIES["two people, 6 parts"](3)), nodes=3000)
+    assert outcome.plan is not None
+    assert (outcome.status, outcome.plan.end_s) == ("optimal", 3860)
+    assert lateness(outcome.plan) == 0
 
 
 def test_a_soak_without_a_max_starts_early() -> None:

@@ -8,8 +8,12 @@ from dataclasses import replace
 import pytest
 from ortools.sat.python import cp_model
 
+from benchtimer.plan.decisions import PrecedenceSearch
 from benchtimer.plan.earliest import Earliest
+from benchtimer.plan.instance import Instance
+from benchtimer.plan.placement import Placer
 from benchtimer.plan.planner import solve
+from benchtimer.plan.precedences import Precedences
 from benchtimer.plan.problem import (
     AwayTime,
     DwellLimits,
@@ -19,6 +23,7 @@ from benchtimer.plan.problem import (
     Problem,
     Route,
 )
+from benchtimer.plan.refit import rebuilt
 from benchtimer.plan.search_limits import SearchLimits
 from tests.plan.build import at_target
 from tests.plan.families import FAMILIES
@@ -123,6 +128,10 @@ def test_a_place_is_emptied_before_the_part_on_its_way_arrives() -> None:
     assert outcome.plan is not None
     assert check_plan(problem, outcome.plan) == []
     assert next(m for m in outcome.plan.moves if m.part == "bolster").start_s < 40
+    rules = Precedences(Instance(problem))
+    starts, _ = PrecedenceSearch(rules, 10**6, random.Random(1)).earlier(10**6, 100)
+    assert starts is not None
+    assert starts[rules.node_of[1, 0]] < 40
 
 
 def _in_mid_run(name: str, hands: int) -> Problem:
@@ -159,6 +168,22 @@ def test_no_bound_is_later_than_the_least_end(name: str, hands: int) -> None:
     assert least.proven
     assert least.end_s is not None
     assert not Earliest(problem, SearchLimits()).is_ruled_out(least.end_s)
+
+
+@pytest.mark.parametrize(
+    "name", ["mixed 2003", "away 2003", "tight 2005", "equal 2007", "mixed 2009"]
+)
+@pytest.mark.parametrize("hands", [1, 2])
+def test_every_plan_found_by_decisions_fits_the_timetable(name: str, hands: int) -> None:
+    """In mid-run, also while you are away and with a part on its way to a full place."""
+    problem = _in_mid_run(name, hands)
+    placer = Placer(Instance(problem))
+    rules = Precedences(placer.instance)
+    search = PrecedenceSearch(rules, 10**6, random.Random(1))
+    starts, is_closed = search.earlier(10**6, 2000)
+    assert (starts is None) == is_closed
+    if starts is not None:
+        assert rebuilt(placer, *rules.turns_of(starts)) is not None
 
 
 def test_a_slot_kept_over_a_break_is_no_lost_time() -> None:
