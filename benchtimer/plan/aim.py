@@ -1,6 +1,6 @@
 """Times for a fixed order and a fixed end with the least total cost.
 
-The result is exact: for the given order (and the stretches of the hours it uses), the times have
+The result is exact: for the given order (and the spans of the hours it uses), the times have
 the least possible total cost among all times that keep every rule and end no later than the given
 end. Another order with the same end could do better; ``improve`` looks for one. The problem is the
 dual of a minimum-cost flow. Each soft constraint is an arc whose capacity is its cost per second.

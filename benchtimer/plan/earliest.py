@@ -13,7 +13,7 @@ from functools import cached_property
 from math import inf
 
 from benchtimer.plan.decisions import PrecedenceSearch
-from benchtimer.plan.fixpoint import earliest_starts, stretch_of
+from benchtimer.plan.fixpoint import earliest_starts
 from benchtimer.plan.improve import Improver
 from benchtimer.plan.instance import FAR_S, Instance, progress
 from benchtimer.plan.network import OrderedMove
@@ -52,8 +52,8 @@ class Best:
 
     Attributes:
         end_s: the end of the best plan, inf without one.
-        turns: its order; empty without one.
-        starts: its times; None if the order is enough.
+        turns: its order; None without one.
+        starts: its times; None without one.
         bound_s: no plan ends before this; inf if there is no plan.
     """
 
@@ -266,21 +266,18 @@ def moves_left(problem: Problem, plan: Plan) -> tuple[list[OrderedMove], list[in
         if move.part in index
         and progress(part := problem.parts[index[move.part]]) <= move.move < len(part.route.moves)
     ]
-    turns = [OrderedMove(index[move.part], move.move, 0, move.hands) for move in left]
+    turns = [OrderedMove(index[move.part], move.move, move.hands) for move in left]
     return turns, [move.start_s for move in left]
 
 
 def turns_in(instance: Instance, table: Timetable) -> tuple[list[OrderedMove], list[int]]:
-    """The order of a timetable, with its times and the spans of the hours it uses."""
+    """The order of a timetable, with its times."""
     pieces = sorted(
         (start, end, pair, part, number)
         for pair, moves in enumerate(table.pieces)
         for start, end, _, _, part, number in moves
     )
-    turns = [
-        OrderedMove(part, number, stretch_of(instance, start, end - start), pair)
-        for start, end, pair, part, number in pieces
-    ]
+    turns = [OrderedMove(part, number, pair) for _, _, pair, part, number in pieces]
     return in_line(instance, turns), [piece[0] for piece in pieces]
 
 

@@ -26,7 +26,7 @@ def earliest_starts(
 
     Args:
         instance: the problem in numbers.
-        turns: the order; its spans are ignored.
+        turns: the order.
         starts: times that show which slot is freed for which part (see ``order_edges``).
     """
     return raised(instance, turns, order_edges(instance, turns, starts, hours=False))
@@ -70,17 +70,3 @@ def raised(
                 queued[after] = True
                 queue.append(after)
     return [int(time) for time in times[1:]]
-
-
-def stretch_of(instance: Instance, start: int, hands_s: int) -> int:
-    """The number of the span of the hours that a move is in.
-
-    Args:
-        instance: the problem.
-        start: when the move begins, in seconds.
-        hands_s: how long it takes.
-    """
-    for number, (open_s, close_s) in enumerate(instance.gaps):
-        if open_s <= start and start + hands_s <= close_s:
-            return number
-    raise ValueError(f"a move at {start} s falls outside the hours")

@@ -233,6 +233,18 @@ class Instance:
                 return start
         return inf
 
+    def span_at(self, start_s: int, hands_s: int) -> tuple[int, float]:
+        """The span of the hours that a move is in.
+
+        Args:
+            start_s: when it begins.
+            hands_s: how long it takes.
+        """
+        for open_s, close_s in self.gaps:
+            if open_s <= start_s and start_s + hands_s <= close_s:
+                return open_s, close_s
+        raise ValueError(f"a move at {start_s} s falls outside the hours")
+
     def starts_in_hours(self, hands_s: int) -> Spans:
         """When a move of that length may begin."""
         found = self._starts_in_hours.get(hands_s)

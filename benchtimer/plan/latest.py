@@ -77,7 +77,7 @@ def latest_begins(problem: Problem, plan: Plan) -> dict[str, float]:
     later than planned. Moves in progress are left out. The plan must keep its windows.
     """
     instance = Instance(with_closings(problem, plan.closings))
-    turns = plan_turns(instance, plan)
+    turns = plan_turns(problem, plan)
     edges = order_edges(instance, turns, [move.start_s for move in plan.moves])
     found: dict[str, float] = {}
     for node, turn in enumerate(turns, 1):
@@ -89,7 +89,7 @@ def latest_begins(problem: Problem, plan: Plan) -> dict[str, float]:
 
 def _keeps_end(problem: Problem, plan: Plan) -> int | None:
     instance = Instance(problem)
-    turns = plan_turns(instance, plan)
+    turns = plan_turns(problem, plan)
     first = next((node for node, turn in enumerate(turns, 1) if not turn.move), None)
     if first is None or plan.end_s is None:
         return None

@@ -28,11 +28,10 @@ class Edge:
 
 @dataclass(frozen=True, slots=True)
 class OrderedMove:
-    """One move of an order: which part and move, in which span, by which pair of hands."""
+    """One move of an order: which part and move, by which pair of hands."""
 
     part: int
     move: int
-    gap: int = 0
     hands: int = 0
 
 
@@ -63,11 +62,14 @@ def order_edges(
         turns: the order.
         starts: times that keep the rules. With several pairs of hands, and where places close, the
             order alone does not show which slot is freed for which part; these times do.
-        hours: whether each move stays in the span of its turn.
+        hours: whether each move stays in the span of the hours that it begins in by these times,
+            or in the first span without them.
     """
-    builder = _Edges(instance, turns, hours)
+    builder = _Edges(instance, turns)
     for node, turn in enumerate(turns, 1):
         builder.add_turn(node, turn)
+    if hours:
+        builder.add_hours(starts)
     builder.add_joins()
     if instance.problem.hands > 1:
         builder.add_slots(starts)
@@ -79,23 +81,18 @@ def order_edges(
 class _Edges:
     """Collects the edges of one order, turn by turn."""
 
-    def __init__(self, instance: Instance, turns: Sequence[OrderedMove], hours: bool) -> None:
+    def __init__(self, instance: Instance, turns: Sequence[OrderedMove]) -> None:
         self.instance = instance
         self.turns = turns
-        self.hours = hours
         self.edges: list[Edge] = []
         self.node_of = {(turn.part, turn.move): node for node, turn in enumerate(turns, 1)}
         self.last: dict[int, int] = {}
 
     def add_turn(self, node: int, turn: OrderedMove) -> None:
-        """Span, hands and dwell rules of one move."""
+        """Hands and dwell rules of one move."""
         problem = self.instance.problem
         part = problem.parts[turn.part]
-        hands_s = part.route.moves[turn.move].hands_s
-        open_s, close_s = self.instance.gaps[turn.gap] if self.hours else (problem.now_s, inf)
-        self._edge(ORIGIN, node, open_s, "you are there")
-        if close_s < inf:
-            self._edge(node, ORIGIN, hands_s - int(close_s), "no later working time is known")
+        self._edge(ORIGIN, node, problem.now_s, "you are there")
         self._add_hands(node, turn)
         if turn.move < len(part.route.dwells):
             place = self.instance.places[part.route.dwells[turn.move].station]
@@ -110,6 +107,18 @@ class _Edges:
         self._edge(start, node, shift + dwell.min_s, "min")
         if dwell.max_s is not None:
             self._edge(node, start, -shift - dwell.max_s, "max")
+
+    def add_hours(self, starts: Sequence[int] | None) -> None:
+        """Each move stays in its span of the hours."""
+        for node, turn in enumerate(self.turns, 1):
+            hands_s = self.instance.problem.parts[turn.part].route.moves[turn.move].hands_s
+            open_s, close_s = self.instance.gaps[0]
+            if starts is not None:
+                open_s, close_s = self.instance.span_at(starts[node - 1], hands_s)
+            if open_s > self.instance.problem.now_s:
+                self._edge(ORIGIN, node, open_s, "you are there")
+            if close_s < inf:
+                self._edge(node, ORIGIN, hands_s - int(close_s), "no later working time is known")
 
     def _entry(self, turn: OrderedMove) -> tuple[int, int]:
         """The node where the dwell before a move begins, and the seconds from it."""

@@ -130,8 +130,6 @@ class Plan:
 
     moves: tuple[PlannedMove, ...]
     dwells: tuple[PlannedDwell, ...]
-    gaps: tuple[int, ...] = ()
-    """For each move, its span between away windows."""
     closings: tuple[Closing, ...] = ()
     """When places heat up and are made up."""
 

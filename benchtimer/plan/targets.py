@@ -138,7 +138,7 @@ def _least_cut(
     problem: Problem, fast: Earliest, rushed: Best, limit_s: float, limits: SearchLimits
 ) -> Settled:
     """Cut few dwells, each by little: from the order found, then try each at its target."""
-    turns, starts = rushed.turns or [], _times(fast.instance, rushed)
+    turns, starts = rushed.turns or [], rushed.starts or []
     stays, starts = _longest(fast.instance, turns, starts, limit_s)
     cut = _short(problem, stays)
     for key in sorted(cut, key=cut.__getitem__)[:MOST_RESTORED]:
@@ -151,7 +151,7 @@ def _least_cut(
         if trial.end_s <= limit_s and trial.end_s < inf:
             found = trial.best()
             turns = found.turns or []
-            stays, starts = _longest(fast.instance, turns, _times(trial.instance, found), limit_s)
+            stays, starts = _longest(fast.instance, turns, found.starts or [], limit_s)
             cut = _short(problem, stays)
     last = _from_order(settled(problem, {key: stays[key] for key in cut}), limits, turns, starts)
     best = last.run()
@@ -169,11 +169,6 @@ def _from_order(
     search = Earliest(problem, limits)
     search.take(rebuilt(search.placer, turns, starts))
     return search
-
-
-def _times(instance: Instance, best: Best) -> list[int]:
-    turns = best.turns or []
-    return best.starts or earliest(len(turns) + 1, order_edges(instance, turns))[1:]
 
 
 def _dwell(problem: Problem, key: Key) -> DwellLimits:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from benchtimer.plan.aim import Soft, closest
-from benchtimer.plan.fixpoint import stretch_of
 from benchtimer.plan.instance import Instance, entry_s
 from benchtimer.plan.network import ORIGIN, Edge, OrderedMove, earliest, order_edges
 from benchtimer.plan.outcome import DONE, START, Plan, PlannedDwell, PlannedMove
@@ -17,18 +16,10 @@ SHORT_COST = 4
 """A second short of target costs more than one past it in the tightest dwell."""
 
 
-def plan_turns(instance: Instance, plan: Plan) -> list[OrderedMove]:
-    """The order of a plan, with the parts by their index and the spans of the hours."""
-    index = {part.name: i for i, part in enumerate(instance.problem.parts)}
-    return [
-        OrderedMove(
-            index[move.part],
-            move.move,
-            stretch_of(instance, move.start_s, move.end_s - move.start_s),
-            move.hands,
-        )
-        for move in plan.moves
-    ]
+def plan_turns(problem: Problem, plan: Plan) -> list[OrderedMove]:
+    """The order of a plan, with the parts by their index."""
+    index = {part.name: i for i, part in enumerate(problem.parts)}
+    return [OrderedMove(index[move.part], move.move, move.hands) for move in plan.moves]
 
 
 def time_order(
@@ -42,7 +33,7 @@ def time_order(
 
     Args:
         instance: the problem in numbers.
-        turns: the order, with its stretches of the hours.
+        turns: the order.
         starts: times that keep the rules (see ``order_edges``).
         real_most: by part and dwell, for limits that were widened to allow a plan: then the total
             time beyond the real limits is minimized instead, with any end.
@@ -156,7 +147,7 @@ def make_plan(problem: Problem, turns: Sequence[OrderedMove], starts: Sequence[i
             dwells.append(_planned_dwell(problem, turn, entered[turn.part], start_s))
         moves.append(_planned_move(problem, turn, start_s))
         entered[turn.part] = moves[-1].end_s
-    return Plan(tuple(moves), tuple(dwells), tuple(turn.gap for turn in turns))
+    return Plan(tuple(moves), tuple(dwells))
 
 
 def _planned_move(problem: Problem, turn: OrderedMove, start_s: int) -> PlannedMove:

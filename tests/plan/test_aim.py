@@ -35,12 +35,11 @@ SCALE = 10**6
 def _least_late(problem: Problem, plan: Plan) -> float:
     """The least time past target by CP-SAT, as shares of each window, for this order and end."""
     index = {part.name: i for i, part in enumerate(problem.parts)}
-    turns = [
-        OrderedMove(index[m.part], m.move, gap)
-        for m, gap in zip(plan.moves, plan.gaps, strict=True)
-    ]
+    turns = [OrderedMove(index[m.part], m.move) for m in plan.moves]
     instance = Instance(as_planned(problem, plan))
-    edges = order_edges(instance, turns) + end_edges(problem, turns, plan.end_s or 0)
+    edges = order_edges(instance, turns, [m.start_s for m in plan.moves]) + end_edges(
+        problem, turns, plan.end_s or 0
+    )
     model = cp_model.CpModel()
     times = [model.new_int_var(0, 10**6, f"t{n}") for n in range(len(turns) + 1)]
     model.add(times[0] == 0)

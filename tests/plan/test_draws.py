@@ -67,7 +67,7 @@ def _risk(problem: Problem, **asked: float) -> Risk:
         moves.append(replace(move, start_s=times, end_s=times + hands_s))
         times += hands_s
     dwell = replace(plan.dwells[0], out_s=times)
-    return assess(planned, Plan(tuple(moves), (dwell,), plan.gaps), trials=TRIALS, **asked)  # type: ignore[arg-type]
+    return assess(planned, Plan(tuple(moves), (dwell,)), trials=TRIALS, **asked)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("spread", [0.1, 0.25, 0.5])

@@ -149,7 +149,7 @@ def test_longer_for_all_leaves_endless_dwells_endless() -> None:
 
 MOVE = PlannedMove("pin", 1, "done", ("dry",), "salts", "done", 70, 90)
 STAY = PlannedDwell("pin", 0, "black", "salts", 10, 70, 30, 40, 50)
-PLAN = Plan((MOVE,), (STAY,), (0,))
+PLAN = Plan((MOVE,), (STAY,))
 
 
 @pytest.mark.parametrize(
@@ -205,7 +205,7 @@ def test_an_undecided_status_says_what_to_do(monkeypatch: pytest.MonkeyPatch) ->
 def test_a_plan_past_the_horizon_rules_nothing_out() -> None:
     """If the only plan found is too late, the answer says an earlier one is possible."""
     away = replace(PROBLEM, away=(AwayTime(1, ENDLESS_S),))
-    late = Plan((replace(MOVE, start_s=ENDLESS_S, end_s=ENDLESS_S + 20),), (), (1,))
+    late = Plan((replace(MOVE, start_s=ENDLESS_S, end_s=ENDLESS_S + 20),), ())
     outcome = _in_sight(away, Feasible(bound_s=100, plan=late))
     assert isinstance(outcome, Undecided)
     assert "too short" not in " ".join(outcome.why)
