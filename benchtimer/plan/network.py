@@ -172,18 +172,15 @@ class _Edges:
             brings = [n for n, (r, t) in enumerate(zip(route_of, self.turns, strict=True))
                       if t.move < len(r.dwells) and r.dwells[t.move].station == name]  # fmt: skip
             leaves.sort(key=times.__getitem__)
-            brings.sort(key=ends.__getitem__)
-            entries = entries_of(self.instance, place)
-            full = 1 + len(entries) - self.instance.capacity[place]
-            for number, entry in enumerate(reversed(entries), 1):
-                if number < full:  # it is on its way
-                    self._edge(
-                        leaves[full - number - 1] + 1, ORIGIN, 1 - entry, "the slot is empty"
-                    )
-            for number, n in enumerate(brings, full):
-                if number > 0:
-                    # Emptying starts before bringing ends.
-                    self._edge(leaves[number - 1] + 1, n + 1, 1 - hands[n], "the slot is empty")
+            there = len(self.turns)  # stands for a part that is in its place or on its way
+            entries = [(-1 if starts is None else entry, there, 1 - entry)
+                       for entry in entries_of(self.instance, place)]  # fmt: skip
+            entries += [(ends[n], n, 1 - hands[n]) for n in brings]
+            full = self.instance.capacity[place]
+            for leave, (_, n, weight_s) in zip(leaves, sorted(entries)[full:], strict=False):
+                # Emptying starts before bringing ends.
+                after = ORIGIN if n == there else n + 1
+                self._edge(leave + 1, after, weight_s, "the slot is empty")
 
     def add_closings(self, starts: Sequence[int]) -> None:
         """Each stay remains between the same two closings of its place as now."""

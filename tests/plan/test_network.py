@@ -210,3 +210,19 @@ def test_a_slot_is_emptied_before_other_hands_fill_it() -> None:
         edges = order_edges(Instance(problem), turns)
         slots = [(e.before, e.after, e.weight_s) for e in edges if e.rule == "the slot is empty"]
         assert slots == [(2, 3, shift)]
+
+
+def test_a_part_on_its_way_does_not_keep_a_slot_from_one_that_comes_first() -> None:
+    """Of two slots, one is taken, and one waits for a part that comes after another has left."""
+    route = Route("r", (Move(15), Move(15)), (DwellLimits("tank", 10),))
+    parts = (
+        PlanPart("a", route, moves_made=1, entered_s=-60),
+        PlanPart("b", route),
+        PlanPart("c", route, moving_s=50),
+    )
+    instance = Instance(Problem((PlanStation("tank", 2),), parts, hands=2))
+    turns = [OrderedMove(1, 0, 1), OrderedMove(0, 1, 1), OrderedMove(1, 1, 0), OrderedMove(2, 1, 0)]
+    edges = order_edges(instance, turns, [0, 15, 60, 80])
+    assert earliest(5, edges) == [0, 0, 15, 50, 65]
+    slots = [(e.before, e.after, e.weight_s) for e in edges if e.rule == "the slot is empty"]
+    assert slots == [(2, 0, -49)]
