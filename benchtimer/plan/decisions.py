@@ -1,9 +1,9 @@
 """Looks for a plan that ends earlier, or proves that there is none, by decisions.
 
 For a trial end, every move has a window of starts. The rules of the bench narrow the windows; hours
-are jumps. The search decides only choices that the earliest starts break. If none is broken, the
-earliest starts are a plan. A conflict teaches a clause (``windows``), and the clauses stay for
-earlier trial ends, so that the search learns where a plan can't be.
+are jumps. The search decides only the choices that the earliest starts don't keep. When they keep
+all, they are a plan. A conflict teaches a clause (``windows``), and the clauses stay for earlier
+trial ends, so that the search learns where a plan can't be.
 
 Which choice comes first follows C.-C. Cheng and S. Smith (1997: least slack) and F. Boussemart et
 al. (2004: the choices that failed most); which way it goes follows the best plan known (J. C. Beck
@@ -18,11 +18,13 @@ from collections.abc import Collection, Sequence
 from math import inf
 
 from benchtimer.plan.instance import NOWHERE, common
-from benchtimer.plan.loads import Load, Work
-from benchtimer.plan.precedences import PRESENT, Precedence, Precedences, Use, Way
+from benchtimer.plan.loads import Load
+from benchtimer.plan.precedences import Precedence, Precedences, Way
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.windows import Fact, Windows
 
+OFTEN = 64
+"""After this many decisions, see if it is time to stop."""
 ODD = 0.03
 """How often a choice is first tried the other way."""
 STRETCH, MOST_FREE, SLACKS = (6, 14), 3, (2, 6)
@@ -48,14 +50,14 @@ class PrecedenceSearch:
         self.guide: Sequence[int] = ()
         self.windows = Windows()
         self.end = self._numbers(end_s)
-        self.nodes = slice(0, self.end, 2)
+        self.starts = slice(0, self.end, 2)
         """Where the earliest starts are among the bounds."""
         for a, b, step_s in rules.rules:
             self.windows.edge(2 * a, 2 * b, step_s)
         for node, hands_s in enumerate(rules.hands_s):
             self.windows.edge(2 * node, self.end, hands_s)
         self.choices = [self._choice(one, two) for one, two in rules.choices]
-        self.windows.checks = [Load(s.units, _works(s.uses), s.hours).clash for s in rules.shared]
+        self.windows.checks = [Load(shared).clash for shared in rules.shared]
         self.ways: dict[Way, Fact] = {}
         self.faults: set[frozenset[Fact]] = set()
         """Faults found earlier: one of the facts of each holds in every plan."""
@@ -98,28 +100,35 @@ class PrecedenceSearch:
         return clash is not None
 
     def begin_by(self, time_s: int) -> bool:
-        """Ask for plans whose first move has ended by a moment. Returns whether one may exist."""
-        first = [(2 * node + 1, hands_s - time_s)
-                 for node, hands_s in enumerate(self.rules.hands_s) if node]  # fmt: skip
-        return self.windows.require(first) is None
+        """From now on, look only for plans in which a new part is begun, and its first move ended,
+        by a moment. Returns whether one may exist.
+        """
+        rules = self.rules
+        first = [
+            (2 * node + 1, rules.hands_s[node] - time_s)
+            for node, (m, _) in enumerate(rules.moves, 1)
+            if m == rules.instance.first_of[m]
+        ]
+        return bool(first) and self.windows.require(first) is None
 
-    def earlier(self, end_s: int, nodes: int) -> tuple[list[int] | None, bool]:
-        """The starts of a plan that ends by a moment, by node, and whether no plan does.
+    def earlier(self, end_s: int, conflicts: int) -> tuple[list[int] | None, bool]:
+        """The starts of a plan that ends by a moment, by node; and whether it is proven that no
+        plan does.
 
         Args:
             end_s: the moment.
-            nodes: the most conflicts.
+            conflicts: the most conflicts.
         """
-        return self._search(end_s, nodes, ())
+        return self._search(end_s, conflicts, ())
 
-    def near(self, end_s: int, nodes: int) -> list[int] | None:
+    def near(self, end_s: int, conflicts: int) -> list[int] | None:
         """A plan that ends by a moment and keeps most of the order of the guide, drawn at random.
 
         Args:
             end_s: the moment.
-            nodes: the most conflicts.
+            conflicts: the most conflicts.
         """
-        return self._search(end_s, nodes, self._kept())[0]
+        return self._search(end_s, conflicts, self._kept())[0]
 
     def _kept(self) -> list[Fact]:
         """The order of the guide outside a drawn stretch of it, a few parts, or close moves."""
@@ -151,30 +160,32 @@ class PrecedenceSearch:
         ]
 
     def _search(
-        self, end_s: int, nodes: int, kept: Sequence[Fact]
+        self, end_s: int, conflicts: int, kept: Sequence[Fact]
     ) -> tuple[list[int] | None, bool]:
         """Decide broken choices, and learn from conflicts.
 
         Args:
             end_s: the trial end.
-            nodes: the most conflicts.
-            kept: facts that hold, too.
+            conflicts: the most conflicts.
+            kept: more facts to assume.
 
         Returns the starts of a plan, and whether there is none.
         """
         windows = self.windows
         windows.back(0)
-        windows.forget()
+        if windows.forget():
+            self.faults.clear()
         given: list[Sequence[Fact]] = [((self.end + 1, -end_s),)]
         given += [kept] if kept else []
         clash = windows.settle()
+        decisions = 0
         while True:
             if clash is not None:
-                nodes -= 1
+                conflicts -= 1
                 self.limits.spend()
                 if not windows.learn(clash, len(given)):
                     return None, not kept
-                if nodes < 0 or self.limits.over():
+                if conflicts < 0 or self.limits.over():
                     return None, False
             elif windows.level < len(given):
                 windows.decide(*given[windows.level])
@@ -182,16 +193,25 @@ class PrecedenceSearch:
                     return None, True
             elif (fact := self._broken()) is not None:
                 windows.decide(fact)
-            elif (ways := self.rules.faults(windows.least[self.nodes])) is None:
-                return windows.least[self.nodes], False
-            else:
-                clash = self._mend(ways)
+            elif (ways := self.rules.faults(windows.least[self.starts])) is None:
+                return windows.least[self.starts], False
+            elif (facts := self._unknown(ways)) is not None:
+                clash = windows.require(facts, lasting=False)
                 if clash is not None:
                     continue
+            elif (fact := self._widest(ways)) is not None:
+                windows.decide(fact)
+            else:  # moves of no time in the same second, with walks between them
+                return None, False
+            decisions += 1
+            if not decisions % OFTEN and self.limits.over():
+                return None, False
             clash = windows.settle()
 
     def _broken(self) -> Fact | None:
-        """A way of the most urgent choice that the first starts break; None if they keep all."""
+        """The way to decide next, for the most urgent choice that the earliest starts don't keep;
+        None if they keep all.
+        """
         windows, guide = self.windows, self.guide
         at, activity, bump = windows.least, windows.activity, windows.bump
         best, least = None, inf
@@ -219,25 +239,22 @@ class PrecedenceSearch:
             turned = not turned
         return (way + 1, 0) if turned else (way, 1)
 
-    def _mend(self, ways: Sequence[Way]) -> list[Fact] | None:
-        """Require a way to mend a fault, or decide on one. Returns facts that can't all hold.
+    def _unknown(self, ways: Sequence[Way]) -> list[Fact] | None:
+        """One of these facts must hold to mend a fault; None if that is required already."""
+        facts = list(dict.fromkeys(self._fact(way) for way in ways))
+        known = frozenset(facts) in self.faults
+        self.faults.add(frozenset(facts))
+        return None if known else facts
 
-        Args:
-            ways: one of them holds in every plan.
-        """
-        windows = self.windows
-        facts = [self._fact(way) for way in ways]
-        if frozenset(facts) not in self.faults:
-            self.faults.add(frozenset(facts))
-            return windows.require(facts)
-        least = windows.least
+    def _widest(self, ways: Sequence[Way]) -> Fact | None:
+        """The way with the most room of those that are open; None without one."""
+        least = self.windows.least
         slack_s = {
             fact: min(-least[2 * b + 1] - least[2 * a] - step_s for a, b, step_s in way)
-            for fact, way in zip(facts, ways, strict=True)
-            if least[fact[0] + 1] < 0
+            for way in ways
+            if least[(fact := self._fact(way))[0]] < 1 and least[fact[0] + 1] < 0
         }
-        windows.decide(max(slack_s, key=slack_s.__getitem__))
-        return None
+        return max(slack_s, key=slack_s.__getitem__, default=None)
 
     def _fact(self, way: Way) -> Fact:
         """The fact that the precedences of a way hold."""
@@ -246,11 +263,3 @@ class PrecedenceSearch:
             for a, b, step_s in way:
                 self.windows.edge(2 * a, 2 * b, step_s, fact)
         return self.ways[way]
-
-
-def _works(uses: Sequence[Use]) -> list[Work]:
-    return [
-        Work(2 * use.begin, use.lead_s, 2 * use.end, use.lag_s, use.least_s)
-        for use in uses
-        if use.end != PRESENT and use.least_s
-    ]

@@ -1,7 +1,7 @@
 """The earliest end of a problem with fixed shortest times: place, improve, prove.
 
 First a plan is placed, which takes milliseconds. Then decisions between precedences, which find
-earlier ends and prove that there are none, take turns with improvement. However it ends, the best
+earlier ends and prove that there are none, take turns with improvement. Whenever it stops, the best
 plan so far is the answer.
 """
 
@@ -85,11 +85,18 @@ class Earliest:
         self.bound_s = -inf
         self.conflicts = float(CONFLICTS)
         self.turn = 0
+        self.refused = False
+        """Whether a plan found by decisions had no room in the timetable."""
 
     @cached_property
     def orders(self) -> PrecedenceSearch:
         """The search by decisions."""
         return PrecedenceSearch(Precedences(self.instance), self._earlier_s, self.rng)
+
+    @property
+    def decides(self) -> bool:
+        """Whether to look for plans by decisions."""
+        return self.orders.rules.is_whole and not self.refused
 
     @property
     def end_s(self) -> float:
@@ -156,7 +163,7 @@ class Earliest:
         while not self.is_done and not limits.over():
             if self.bound_s == -inf:
                 self.find_bound()
-            if self.orders.rules.is_whole:
+            if self.decides:
                 self._decide()
             elif tried > NEIGHBORS * (5 + len(self.placer.sections)) and limits.seconds == inf:
                 return
@@ -196,7 +203,7 @@ class Earliest:
             return
         improver.goal_s, improver.over = self.bound_s, limits.over
         improver.run(SPELL)
-        for _ in range(NEAR_TRIES if self.orders.rules.is_whole else 0):
+        for _ in range(NEAR_TRIES if self.decides else 0):
             if self.is_done or limits.over():
                 return
             self._follow(improver.best if self.rng.random() < 0.5 else improver.present)
@@ -221,10 +228,13 @@ class Earliest:
             self.limits.spend()
             starts, is_closed = orders.earlier(end_s, int(self.conflicts))
             if is_closed:
-                self.bound_s = min(self.end_s, end_s + unit_s)
-            elif not self._take_starts(starts):
+                self.bound_s = self.end_s if end_s == self._earlier_s else end_s + unit_s
+            elif starts is None:
                 self.turn += 1
                 self.conflicts *= MORE
+                return
+            elif not self._take_starts(starts):
+                self.refused = True
                 return
 
     def _follow(self, table: Timetable) -> None:

@@ -25,7 +25,7 @@ from benchtimer.times import duration
 from benchtimer.values import replace
 
 TRY_NODES = 1000
-"""The limit on states opened and parts placed for one attempt at a change."""
+"""The most nodes (see ``SearchLimits``) for one attempt at a change."""
 LONGEST_EXTRA_S = 24 * 3600
 """A dwell that would need more than a day past its limit is not suggested."""
 MOST_WINDOWS = 4
@@ -184,7 +184,7 @@ def _at_best(late: Plan, worst: PlannedDwell, say: Say) -> str:
         f"too late (max {duration(worst.out_s - worst.in_s - past_s)})"
     )
     busy = [move.part for move in late.moves if move.end_s == worst.out_s]
-    return f"{words}: until then the hands are busy with {listed(busy)}" if busy else words
+    return f"{words}: the hands are busy with {listed(busy)} until then" if busy else words
 
 
 def _other_hours(

@@ -11,7 +11,7 @@ from benchtimer.times import duration
 from benchtimer.values import dataclass
 
 TRY_NODES = 3000
-"""The limit on states opened for one trial."""
+"""The most nodes (see ``SearchLimits``) for one trial."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -81,11 +81,6 @@ class Instance:
         """When a move into each place can begin."""
         self.opens = [_opens(spans, problem.now_s) for spans in self.closed]
         """When each place that is closed now opens; -inf for the open ones."""
-        self.opens_of = [
-            -inf if p == NOWHERE else self.opens[p] + hands_s
-            for p, hands_s in zip(self.dwell_of, self.hands_of, strict=True)
-        ]
-        """When the first part leaving for a place can arrive after it opens."""
         self._starts_in_hours: dict[int, Spans] = {}
         self.has_instant_moves = 0 in self.hands_of
         self.unit_s = self._unit()
@@ -222,7 +217,9 @@ class Instance:
             for m, hands_s in enumerate(self.hands_of):
                 way = self.way[self.to_of[m]]
                 self.next_s[m] = hands_s + way[self.from_of[m]]
-                self.refill_s[m] = hands_s + way[self.from_of[max(0, m - 1)]]
+                before = max(0, m - 1)
+                least_s = 1 - self.hands_of[before]
+                self.refill_s[m] = max(least_s, hands_s + way[self.from_of[before]])
 
     def first_start_s(self, ready_s: float, hands_s: int) -> float:
         """The earliest start of a move from ``ready_s`` on within the hours; inf if none."""
@@ -276,6 +273,8 @@ class Instance:
         problem = self.problem
         if problem.hands > 1 and any(slots < len(problem.parts) for slots in self.capacity):
             return 1  # a full place is emptied a second before the next part is there
+        if self.has_instant_moves:
+            return 1  # the same holds if one pair of hands does both in no time
         values = [v for row in self.walk for v in row] + self.hands_of + self.least_of
         values += [int(v) for v in self.most_of if v < inf]
         times = [r for line in self.lines for r in line.release_s]

@@ -116,8 +116,9 @@ def _can_begin(
     limits = limits.within(nodes=TRY_NODES)
     search = Earliest(replace(problem, parts=parts), limits)
     if search.place() and search.improver is not None:
-        first_s = min(starts[0] for starts in search.improver.best.starts_of.values())
-        if (search.end_s if end_too else first_s) <= away_s:
+        starts_of, sections = search.improver.best.starts_of, search.placer.sections
+        begins = [starts[0] for n, starts in starts_of.items() if not sections[n].first]
+        if (search.end_s if end_too else min(begins, default=FAR_S)) <= away_s:
             return True
     end_s = away_s if end_too else FAR_S
     orders = PrecedenceSearch(Precedences(search.instance), end_s, search.rng)

@@ -1,8 +1,8 @@
 """Whether the work that must be done between two moments fits between them.
 
-Pieces of work can be interrupted here, and several units count as one that is as many times as
-fast, so what doesn't fit here fits nowhere. The piece that is due first goes first: if any order
-keeps all limits, this one does (J. R. Jackson 1955, from memory).
+Here a piece of work can be interrupted, and several units count as one faster unit. So work that
+does not fit here does not fit on the bench. The piece due first goes first: if any order meets
+every limit, this one does (J. R. Jackson 1955, from memory).
 """
 
 from __future__ import annotations
@@ -11,54 +11,34 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from heapq import heappop, heappush
 
+from benchtimer.plan.precedences import Shared
 from benchtimer.plan.windows import FAR, Fact
-from benchtimer.values import dataclass
 
 Job = tuple[int, int, int, int]
 """(earliest begin, latest end, length, number of the piece)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Work:
-    """A piece of work: from ``lead_s`` after one number until ``lag_s`` after another.
-
-    Attributes:
-        begin: the lower bound of the first number.
-        lead_s: seconds from it.
-        end: the lower bound of the second.
-        lag_s: seconds from it.
-        least_s: how long it takes at least.
-    """
-
-    begin: int
-    lead_s: int
-    end: int
-    lag_s: int
-    least_s: int
 
 
 class Load:
     """The work of a place or of the hands.
 
     Args:
-        units: slots or pairs of hands.
-        works: the pieces.
-        hours: spans in which work goes on; () means always.
+        shared: the place or the hands; number k of the windows is its node k.
     """
 
-    def __init__(
-        self, units: int, works: Sequence[Work], hours: Sequence[tuple[int, int]] = ()
-    ) -> None:
-        self.units, self.works = units, works
-        self.opens = [open_s for open_s, _ in hours]
-        self.lengths = [close_s - open_s for open_s, close_s in hours]
-        self.before = [sum(self.lengths[:n]) for n in range(len(hours))]
+    def __init__(self, shared: Shared) -> None:
+        self.units = shared.units
+        self.works = [use for use in shared.uses if use.end and use.least_s]
+        self.opens = [open_s for open_s, _ in shared.hours]
+        self.lengths = [close_s - open_s for open_s, close_s in shared.hours]
+        self.before = [sum(self.lengths[:n]) for n in range(len(self.lengths))]
 
     def _worked_s(self, time_s: int) -> int:
-        """Seconds of working hours up to a time."""
+        """Seconds of working hours up to a time; those before the first opening count, too, because
+        a part can be in its place since then.
+        """
         at = bisect_right(self.opens, time_s) - 1
         if at < 0:
-            return 0 if self.opens else time_s
+            return time_s - self.opens[0] if self.opens else time_s
         return self.before[at] + min(time_s - self.opens[at], self.lengths[at])
 
     def clash(self, least: Sequence[int]) -> list[Fact] | None:
@@ -69,8 +49,8 @@ class Load:
         """
         units, jobs = self.units, []
         for n, work in enumerate(self.works):
-            begin = self._worked_s(least[work.begin] + work.lead_s)
-            end = self._worked_s(work.lag_s - least[work.end + 1])
+            begin = self._worked_s(least[2 * work.begin] + work.lead_s)
+            end = self._worked_s(work.lag_s - least[2 * work.end + 1])
             jobs.append((begin * units, end * units, work.least_s, n))
         jobs.sort()
         jobs.append((FAR * units, 0, 0, -1))
@@ -117,7 +97,7 @@ class Load:
                 spare_s -= length
             else:
                 chosen.append(self.works[n])
-        since_s = min(least[work.begin] + work.lead_s for work in chosen)
-        end_s = max(work.lag_s - least[work.end + 1] for work in chosen)
-        facts = [(work.begin, since_s - work.lead_s) for work in chosen]
-        return facts + [(work.end + 1, work.lag_s - end_s) for work in chosen]
+        since_s = min(least[2 * work.begin] + work.lead_s for work in chosen)
+        end_s = max(work.lag_s - least[2 * work.end + 1] for work in chosen)
+        facts = [(2 * work.begin, since_s - work.lead_s) for work in chosen]
+        return facts + [(2 * work.end + 1, work.lag_s - end_s) for work in chosen]

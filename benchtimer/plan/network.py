@@ -139,7 +139,11 @@ class _Edges:
             route = instance.problem.parts[last.part].route
             there = route.goes_to(last.move)
             walk = instance.walk[NOWHERE if there is None else instance.places[there]][place]
-            self._edge(before, node, route.moves[last.move].hands_s + walk, "one pair of hands")
+            step_s = route.moves[last.move].hands_s + walk
+            if route.came_from(last.move) == part.route.goes_to(turn.move):
+                # A slot is not emptied and filled in one second.
+                step_s = max(step_s, 1 - part.route.moves[turn.move].hands_s)
+            self._edge(before, node, step_s, "one pair of hands")
         else:
             free_s, at = hands_now(instance)[turn.hands]
             self._edge(ORIGIN, node, free_s + instance.walk[at][place], "the hands are busy now")

@@ -71,7 +71,7 @@ def solve(
         seconds: the budget, on ``clock``.
         clock: a monotonic clock in seconds, read only for the budget and ``elapsed_s``.
         stop: called now and then; True means give up.
-        nodes: limits the states opened and parts placed.
+        nodes: the most conflicts, searches and parts placed.
         previous: an earlier plan, with the same zero; it is kept where possible.
         rescue: also find the least bad plan if none keeps every limit.
         hurry: dwells may end at their min.

@@ -31,7 +31,7 @@ Choice = tuple[Precedence, Precedence]
 @dataclass(frozen=True, slots=True)
 class Use:
     """One slot or pair of hands in use: from ``lead_s`` after node ``begin`` until ``lag_s`` after
-    node ``end``, and at least ``least_s``.
+    node ``end``, and for at least ``least_s`` of that time.
     """
 
     begin: int
@@ -63,10 +63,10 @@ class Precedences:
         moves: the moves left, as (move, part of line); the move of node k is ``moves[k - 1]``.
         rules: precedences that always hold.
         choices: pairs of precedences.
-        is_whole: whether choices and crowds are in it. They are left out if there are too many,
-            and with several pairs of hands that walk, or that load parts in no time.
+        is_whole: False if there are too many choices, or if several pairs of hands walk or load
+            parts in 0 s; choices and crowds are then empty.
         shared: the hands and the places that parts may wait for.
-        crowds: those with more than one unit.
+        crowds: those with more than one unit, if ``is_whole``.
     """
 
     def __init__(self, instance: Instance) -> None:
@@ -129,8 +129,7 @@ class Precedences:
         free_s = min(free for free, _ in hands_now(instance)[: instance.problem.hands])
         for node, (m, n) in enumerate(self.moves, 1):
             line = instance.lines[instance.line_of[m]]
-            soonest_s = int(max(free_s, instance.opens_of[m] - instance.hands_of[m]))
-            yield PRESENT, node, soonest_s - now_s
+            yield PRESENT, node, free_s - now_s
             if m == line.first_m:
                 yield PRESENT, node, line.release_s[n] - now_s
                 for other in line.awaited:
@@ -181,7 +180,8 @@ class Precedences:
                 lead_s = -1 if instance.is_alone else lead_s  # it is there already
             elif not instance.returns[m - 1]:
                 lead_s -= instance.alone_of[m - 1]
-            least_s = max(0, steps[before, node] + instance.empty_of[m] - lead_s)
+            emptying_s = instance.empty_of[m] if instance.is_alone else 0
+            least_s = max(0, steps[before, node] + emptying_s - lead_s)
             use = Use(before, lead_s, node, instance.empty_of[m], least_s)
             stays[instance.dwell_of[m - 1]].append(use)
         return stays
@@ -213,7 +213,10 @@ class Precedences:
         if instance.has_walks and PRESENT not in (one.end, two.begin):
             m, other = self.moves[one.end - 1][0], self.moves[two.begin - 1][0]
             walk_s = instance.way[instance.to_of[m]][instance.from_of[other]]
-        return one.end, two.begin, one.lag_s + walk_s - two.lead_s
+        step_s = one.lag_s + walk_s - two.lead_s
+        if instance.is_alone and one.begin != one.end and not self.hands_s[two.begin]:
+            step_s = max(1, step_s)  # a slot is not emptied and filled in one second
+        return one.end, two.begin, step_s
 
     def starts_of(self, turns: Sequence[OrderedMove], starts: Sequence[int]) -> list[int]:
         """The starts of a plan by node.
@@ -247,16 +250,19 @@ class Precedences:
         return turns, [starts[node] for node in order]
 
     def faults(self, starts: Sequence[int]) -> list[Way] | None:
-        """Ways to mend the first fault of starts that keep all rules and choices; None: no fault.
+        """Ways to mend the first fault in starts that keep all rules and choices; None without one.
 
         Args:
             starts: of the nodes.
         """
         for shared in self.crowds:
             uses = shared.uses
-            spans = sorted((starts[use.begin] + use.lead_s, k) for k, use in enumerate(uses))
+            spans = sorted(
+                (starts[use.begin] + use.lead_s, starts[use.end] + use.lag_s, k)
+                for k, use in enumerate(uses)
+            )
             inside: list[Use] = []
-            for since, k in spans:
+            for since, _, k in spans:
                 inside = [u for u in inside if starts[u.end] + u.lag_s > since]
                 inside.append(uses[k])
                 if len(inside) > shared.units:

@@ -12,7 +12,7 @@ from benchtimer.values import dataclass, field
 class SearchLimits:
     """When to stop: by a monotonic clock, by a stop function, or by nodes.
 
-    A node is a state opened or a part placed.
+    A node is a conflict, a search by decisions or a part placed.
     """
 
     seconds: float = inf

@@ -1,8 +1,9 @@
 """Whole numbers with lower and upper bounds, rules between them, and what conflicts teach.
 
-A number x has two bounds: at least of x, and at least of -x. Both are raised only. A fact (b, k)
+A number x has two bounds: at least of x, and at least of -x. Both only go up. A fact (b, k)
 says that bound b is at least k; its opposite is (b ^ 1, 1 - k). An edge says that one bound is at
-least another plus a step, always or while a fact holds. A clause says that one of its facts holds.
+least another plus a step, always, or only while a fact holds. A clause says that one of its facts
+holds.
 
 Every raise keeps its reason. When a rule is broken, the reasons lead back to a clause that was not
 known: it holds for every later search, so the same mistake is not made twice. The method is lazy
@@ -19,14 +20,15 @@ from heapq import heappop, heappush
 FAR = 10**12
 """More than every bound."""
 OFTEN = 4
-"""A bound raised as often as this at once, or twice as often, ... may be in a ring of edges."""
+"""After this many raises at once, and each time their number doubles, look for a ring of edges."""
 LONGEST_RING = 1000
-"""How many edges are followed to find one."""
+"""The most edges to follow when looking for a ring."""
 DECAY = 1.05
 """How much more each conflict counts than the one before it."""
 HIGH = 1e100
+"""Above this weight, all weights are divided by it, so that they stay finite."""
 MOST_LEARNED = 6000
-"""With more learned clauses, only the shortest are kept, half as many."""
+"""With more learned clauses than this, keep only the shortest: half this many."""
 
 Fact = tuple[int, int]
 """(bound, its least value)."""
@@ -77,7 +79,7 @@ class Windows:
         Args:
             least: its least value.
             most: its greatest value.
-            spans: the values it can have, as first and last of each span, in order; None means all.
+            spans: the values it can have, as disjoint spans (first, last) in order; None: all.
         """
         bound = len(self.least)
         self._always += [[], []]
@@ -122,7 +124,7 @@ class Windows:
         return len(self.marks)
 
     def decide(self, *facts: Fact) -> None:
-        """A new level with these facts; those that are settled are left out."""
+        """A new level with these facts; those already true or already false are skipped."""
         self.marks.append(len(self._trail))
         for bound, value in facts:
             if self.least[bound] < value <= -self.least[bound ^ 1]:
@@ -142,13 +144,20 @@ class Windows:
             self._waits[bound] = False
         self._waiting.clear()
 
-    def require(self, clause: list[Fact]) -> list[Fact] | None:
-        """One of these facts holds in every plan. Returns facts that can't all hold, or None."""
+    def require(self, clause: list[Fact], *, lasting: bool = True) -> list[Fact] | None:
+        """One of these facts holds. Returns facts that can't all hold, or None.
+
+        Args:
+            clause: the facts.
+            lasting: it can't be forgotten.
+        """
         if len(clause) == 1:
             self.back(0)
         clause.sort(key=self._when_false, reverse=True)
         if len(clause) > 1:
             self._watch(clause)
+            if not lasting:
+                self._learned.append(clause)
         clash = self._apply(clause)
         if clash is not None and not self.marks:
             self._contradiction = clash
@@ -237,12 +246,12 @@ class Windows:
                         return clash
                     count = raised[other] = raised.get(other, 0) + 1
                     often = count >= OFTEN and not count & (count - 1)
-                    if often and (clash := self._ring(other)):
+                    if often and (clash := self._ring(other)) is not None:
                         return clash
             if self._watches[bound] and (clash := self._try_clauses(bound)):
                 return clash
         for check in self.checks:
-            if clash := check(least):
+            if (clash := check(least)) is not None:
                 return clash
         return None
 
@@ -405,12 +414,16 @@ class Windows:
         """How many learned clauses are kept."""
         return len(self._learned)
 
-    def forget(self, most: int = MOST_LEARNED) -> None:
-        """Without decisions: with more learned clauses than ``most``, keep the shortest half."""
+    def forget(self, most: int = MOST_LEARNED) -> bool:
+        """Without decisions: with more learned clauses than ``most``, keep the shortest half.
+
+        Returns whether any were forgotten.
+        """
         if len(self._learned) <= most:
-            return
+            return False
         self._learned.sort(key=len)
         gone = {id(clause) for clause in self._learned[most // 2 :]}
         del self._learned[most // 2 :]
         for bound, watched in enumerate(self._watches):
             self._watches[bound] = [watch for watch in watched if id(watch[1]) not in gone]
+        return True

@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 
 from benchtimer.plan.earliest import Earliest
 from benchtimer.plan.instance import NOWHERE, Instance
-from benchtimer.plan.loads import Load, Work
+from benchtimer.plan.loads import Load
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import solve
+from benchtimer.plan.precedences import Shared, Use
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.search_limits import SearchLimits
 from tests.plan.generate import KINDS
@@ -51,18 +52,18 @@ def test_a_load_is_refused_if_and_only_if_some_jobs_are_too_many(
 ) -> None:
     """The jobs it names are too much work for the time between the limits it names."""
     away = BREAK if has_break else None
-    works = [Work(4 * n, 0, 4 * n + 2, 0, work) for n, (_, work, _) in enumerate(jobs)]
-    least: list[int] = []
+    works = [Use(2 * n + 1, 0, 2 * n + 2, 0, work) for n, (_, work, _) in enumerate(jobs)]
+    least = [0, 0]
     for begin, _, span in jobs:
         least += [begin, -begin - span, begin, -begin - span]
     hours = [(0, BREAK[0]), (BREAK[1], 10**9)] if has_break else []
-    facts = Load(units, works, hours).clash(least)
+    facts = Load(Shared(units, works, hours)).clash(least)
     assert (facts is not None) == _is_overfull(jobs, units, away)
     if facts is not None:
         limits = dict(facts)
         assert all(least[bound] >= value for bound, value in facts)
-        chosen = [(limits[w.begin], w.least_s, -limits[w.end + 1] - limits[w.begin])
-                  for w in works if w.begin in limits]  # fmt: skip
+        chosen = [(limits[2 * w.begin], w.least_s, -limits[2 * w.end + 1] - limits[2 * w.begin])
+                  for w in works if 2 * w.begin in limits]  # fmt: skip
         begin, end = min(b for b, _, _ in chosen), max(b + s for b, _, s in chosen)
         assert sum(work for _, work, _ in chosen) > units * _worked_s(begin, end, away)
 

@@ -185,6 +185,35 @@ def test_every_plan_found_by_decisions_fits_the_timetable(name: str, hands: int)
         assert rebuilt(placer, *rules.turns_of(starts)) is not None
 
 
+@pytest.mark.parametrize(("hands", "min_s"), [(1, 600), (2, 510)])
+def test_a_part_that_was_there_before_now_rules_out_no_plan(hands: int, min_s: int) -> None:
+    """The time before now counts for a slot taken since then, also on a bench with hours."""
+    route = Route("r", (Move(10), Move(10)), (DwellLimits("tank", min_s, 600),))
+    parts = (PlanPart("bolster", route, moves_made=1, entered_s=-500), PlanPart("ferrule", route))
+    bench, away = (PlanStation("tank"),), (AwayTime(3000, 8000),)
+    free = solve(Problem(bench, parts, hands=hands))
+    outcome = solve(Problem(bench, parts, hands=hands, away=away))
+    assert outcome.plan is not None
+    assert free.plan is not None
+    assert (outcome.status, outcome.plan.end_s) == ("optimal", free.plan.end_s)
+
+
+def test_a_last_move_of_no_time_leaves_room_in_the_same_second() -> None:
+    """Two people lift two parts in the second in which a third leaves by itself."""
+    lift = (Move(10), Move(10))
+    parts = (
+        PlanPart("p", Route("p", lift, (DwellLimits("a", 100, 200),))),
+        PlanPart("q", Route("q", lift, (DwellLimits("b", 100, 200),))),
+        PlanPart("r", Route("r", (Move(10), Move(0)), (DwellLimits("c", 5, 105),)),
+                 moves_made=1, entered_s=-100),
+    )  # fmt: skip
+    problem = Problem((PlanStation("a"), PlanStation("b"), PlanStation("c")), parts, hands=2)
+    outcome = solve(problem, nodes=300)
+    assert outcome.plan is not None
+    assert (outcome.status, outcome.plan.end_s) == ("optimal", 120)
+    assert check_plan(problem, outcome.plan) == []
+
+
 def test_a_slot_kept_over_a_break_is_no_lost_time() -> None:
     """A part that soaks while you are away keeps its slot; the bound counts all of that time."""
     route = Route("r", (Move(10), Move(10)), (DwellLimits("tank", 100, 2000),))

@@ -169,7 +169,7 @@ def test_a_conflict_of_two_names_both_and_what_each_could_do() -> None:
     assert outcome.witness.sentences == (
         "no order of moves keeps every limit for a and b",
         "at best, b leaves tank at 20 s, 20 s too late (max 2 min 30 s): "
-        "until then the hands are busy with a",
+        "the hands are busy with a until then",
         "one pair of hands can't make the moves in time; one more can",
     )
     assert [change.words for change in outcome.witness.changes] == [

@@ -68,3 +68,13 @@ def test_without_away_hours_only_the_end_counts() -> None:
     answer = latest_start(problem, _plan(problem))
     assert (answer.before_away_s, answer.at_all_s) == (None, None)
     assert answer.keeps_end_s == 0
+
+
+def test_a_part_on_the_bench_does_not_put_off_the_first_move_of_another() -> None:
+    """With a part in its tank since before, a new one must still be in its own before you go."""
+    soak = (DwellLimits("a", 100),), (DwellLimits("b", 100),)
+    inside = PlanPart("x", Route("x", (Move(10),) * 2, soak[0]), moves_made=1, entered_s=0)
+    later = PlanPart("y", Route("y", (Move(10),) * 2, soak[1]))
+    bench = (PlanStation("a"), PlanStation("b"))
+    problem = Problem(bench, (inside, later), away=(AwayTime(1000, 2000),))
+    assert latest_start(problem, _plan(problem)).at_all_s == 990

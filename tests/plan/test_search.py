@@ -192,3 +192,41 @@ def test_a_search_goes_on_where_it_stopped() -> None:
         if best.is_closed:
             break
     assert halting.best().end_s == whole.end_s
+
+
+def test_moves_of_no_time_do_not_share_a_slot_in_one_second() -> None:
+    """The second part goes in a second after the first is out, as the reference says."""
+    routes = [Route(f"r{s}", (Move(0), Move(0)), (DwellLimits("tank", s, s),)) for s in (10, 20)]
+    parts = tuple(PlanPart(route.name, route) for route in routes)
+    problem = Problem((PlanStation("tank"),), parts)
+    outcome = solve(problem)
+    assert outcome.plan is not None
+    assert (outcome.status, outcome.plan.end_s) == ("optimal", 31)
+    assert solve_reference(problem).end_s == 31
+
+
+def test_a_proof_by_search_that_no_plan_exists_is_kept() -> None:
+    """Four parts that pass the windows one by one, but not together, are refused in few steps."""
+    found = 0
+    for seed in range(40):
+        rng = random.Random(f"none {seed}")
+        parts = tuple(_short_stays(rng, f"p{n}") for n in range(4))
+        away = (AwayTime(rng.randrange(250, 420, 10), 10**10),)
+        problem = Problem(tuple(PlanStation(name) for name in "abcd"), parts, away=away)
+        search = Earliest(problem, SearchLimits(nodes=3000))
+        best = search.run()
+        if best.turns is None:
+            found += 1
+            assert best.bound_s == inf
+            reference = solve_reference(problem)
+            assert reference.proven
+            assert (reference.end_s or 10**10) >= 10**10
+    assert found >= 3
+
+
+def _short_stays(rng: random.Random, name: str) -> PlanPart:
+    stays = []
+    for places in ("ab", "cd"):
+        least = rng.randrange(60, 120, 10)
+        stays.append(DwellLimits(rng.choice(places), least, least + 10))
+    return PlanPart(name, Route(name, (Move(20),) * 3, tuple(stays)))

@@ -141,6 +141,17 @@ def test_a_ring_of_edges_is_found_without_counting_up() -> None:
     assert windows.least[ways[1] + 1] == 0
 
 
+def test_a_ring_without_conditions_is_found_at_once() -> None:
+    """Two edges that always push each other leave no values, and need few steps to say so."""
+    windows = Windows()
+    a, b = windows.number(0, 10**9), windows.number(0, 10**9)
+    windows.edge(a, b, 1)
+    windows.edge(b, a, 0)
+    assert windows.settle() is not None
+    assert windows.settle() is not None
+    assert windows.least[a] < 100
+
+
 def test_a_forgotten_clause_changes_no_answer() -> None:
     """With the longer half of the learned clauses left out, the search still finds the same."""
     windows = Windows()
