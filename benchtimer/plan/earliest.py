@@ -283,11 +283,11 @@ def moves_left(problem: Problem, plan: Plan) -> tuple[list[OrderedMove], list[in
 def turns_in(instance: Instance, table: Timetable) -> tuple[list[OrderedMove], list[int]]:
     """The order of a timetable, with its times."""
     pieces = sorted(
-        (start, end, pair, part, number)
+        (start, end, pair, a, b, part, number)
         for pair, moves in enumerate(table.pieces)
-        for start, end, _, _, part, number in moves
+        for start, end, a, b, part, number in moves
     )
-    turns = [OrderedMove(part, number, pair) for _, _, pair, part, number in pieces]
+    turns = [OrderedMove(part, number, pair) for _, _, pair, _, _, part, number in pieces]
     return in_line(instance, turns), [piece[0] for piece in pieces]
 
 

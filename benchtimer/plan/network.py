@@ -140,7 +140,8 @@ class _Edges:
             there = route.goes_to(last.move)
             walk = instance.walk[NOWHERE if there is None else instance.places[there]][place]
             step_s = route.moves[last.move].hands_s + walk
-            if route.came_from(last.move) == part.route.goes_to(turn.move):
+            emptied = route.came_from(last.move)
+            if emptied == part.route.goes_to(turn.move) and self._holds_one(emptied):
                 # A slot is not emptied and filled in one second.
                 step_s = max(step_s, 1 - part.route.moves[turn.move].hands_s)
             self._edge(before, node, step_s, "one pair of hands")
@@ -148,6 +149,9 @@ class _Edges:
             free_s, at = hands_now(instance)[turn.hands]
             self._edge(ORIGIN, node, free_s + instance.walk[at][place], "the hands are busy now")
         self.last[turn.hands] = node
+
+    def _holds_one(self, station: str | None) -> bool:
+        return station is not None and self.instance.capacity[self.instance.places[station]] == 1
 
     def add_joins(self) -> None:
         """A part with joins begins after the last moves of the parts it waits for."""

@@ -6,7 +6,14 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from benchtimer.plan.aim import Soft, closest
 from benchtimer.plan.instance import Instance, entry_s
-from benchtimer.plan.network import ORIGIN, Edge, OrderedMove, earliest, order_edges
+from benchtimer.plan.network import (
+    ORIGIN,
+    Edge,
+    OrderedMove,
+    PositiveCycleError,
+    earliest,
+    order_edges,
+)
 from benchtimer.plan.outcome import DONE, START, Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import DwellLimits, Problem
 
@@ -40,11 +47,17 @@ def time_order(
         over: called now and then; True means accept the times as they are.
 
     Raises:
-        PositiveCycleError: the order has no times.
+        PositiveCycleError: the order has no times, and none are given.
     """
     edges = order_edges(instance, turns, starts)
-    times = earliest(len(turns) + 1, edges)
     problem = instance.problem
+    try:
+        times = earliest(len(turns) + 1, edges)
+    except PositiveCycleError:
+        if starts is None:
+            raise
+        # Moves of no time in one second may be listed in an order that walks forbid.
+        return make_plan(problem, turns, starts)
     if real_most is not None:
         times = closest(times, edges, _limits(problem, turns, real_most), over)
     elif turns:

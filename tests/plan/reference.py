@@ -29,7 +29,7 @@ class Answer:
 
 def horizon_s(problem: Problem) -> int:
     """A time by which any sensible plan has ended."""
-    total = problem.now_s + max((part.release_s for part in problem.parts), default=0)
+    total = problem.now_s + max([0, *(part.release_s for part in problem.parts)])
     for part in problem.parts:
         total += part.moving_s or 0
         total += sum(move.hands_s for move in part.route.moves)
