@@ -37,7 +37,9 @@ NEIGHBORS = 30
 SPELL = 100
 """Neighbors of the improver in a spell."""
 EASY_CHOICES = 3000
-"""With more choices, improvement comes before the first decisions."""
+"""With more choices, improvement comes first, and the first search has fewer conflicts."""
+FIRST_S = 0.15
+"""How long that improvement lasts."""
 BOUND_TRIES = 7
 """Trial ends for the first bound."""
 NEAR_TRIES, NEAR_CONFLICTS = 6, 30
@@ -157,12 +159,15 @@ class Earliest:
 
     def _look(self, first_plan: bool) -> None:
         limits, tried = self.limits, 0
-        if len(self.orders.rules.choices) > EASY_CHOICES:
-            self._improve()
+        size = len(self.orders.rules.choices) / EASY_CHOICES
+        if size > 1:
+            self._improve(limits.within(seconds=FIRST_S))
+            self.conflicts = min(self.conflicts, CONFLICTS / size)
         self.find_bound()
         while not self.is_done and not limits.over():
             if self.bound_s == -inf:
                 self.find_bound()
+            begun_s = limits.elapsed_s
             if self.decides:
                 self._decide()
             elif tried > NEIGHBORS * (5 + len(self.placer.sections)) and limits.seconds == inf:
@@ -171,7 +176,8 @@ class Earliest:
                 return
             if self.improver is None:
                 self.place()
-            self._improve()
+            # A conflict of many choices takes long, so improvement gets as much time.
+            self._improve(limits, limits.elapsed_s - begun_s if size > 1 else 0.0)
             tried += SPELL
         if self.bound_s == -inf:
             self.find_bound()
@@ -196,18 +202,24 @@ class Earliest:
                     high = middle
             self.bound_s = max(self.bound_s, low)
 
-    def _improve(self) -> None:
-        """Try neighbors of the plan; without a gain, also other orders close to its own."""
-        improver, limits = self.improver, self.limits
-        if improver is None or self.is_done:
-            return
-        improver.goal_s, improver.over = self.bound_s, limits.over
-        improver.run(SPELL)
-        for _ in range(NEAR_TRIES if self.decides else 0):
-            if self.is_done or limits.over():
+    def _improve(self, limits: SearchLimits, least_s: float = 0.0) -> None:
+        """Try neighbors of the plan, and other orders close to its own.
+
+        Args:
+            limits: when to stop.
+            least_s: how long to go on, if the limits allow it.
+        """
+        improver, until_s = self.improver, limits.elapsed_s + least_s
+        while improver is not None and not self.is_done and not limits.over():
+            improver.goal_s, improver.over = self.bound_s, limits.over
+            improver.run(SPELL)
+            for _ in range(NEAR_TRIES if self.decides else 0):
+                if self.is_done or limits.over():
+                    return
+                self._follow(improver.best if self.rng.random() < 0.5 else improver.present)
+                self._take_starts(self.orders.near(self._earlier_s, NEAR_CONFLICTS))
+            if limits.elapsed_s >= until_s:
                 return
-            self._follow(improver.best if self.rng.random() < 0.5 else improver.present)
-            self._take_starts(self.orders.near(self._earlier_s, NEAR_CONFLICTS))
 
     def _decide(self) -> None:
         """Look for earlier ends by decisions, until there are too many conflicts.
