@@ -109,9 +109,12 @@ def _differ(ours: Try, theirs: Try) -> bool:
     return ours.proven and theirs.proven and ours.end_s != theirs.end_s
 
 
-def _ours(problem: Problem, limit_s: float) -> Try:
+def _ours(problem: Problem, limit_s: float, known: Plan | None = None) -> Try:
     limits = SearchLimits(limit_s, time.perf_counter)
-    best = Earliest(problem, limits).run()
+    search = Earliest(problem, limits)
+    if known is not None:
+        search.take_plan(known)
+    best = search.run()
     end_s = None if best.turns is None else int(best.end_s)
     return Try(1000 * limits.elapsed_s, best.is_closed, end_s, best.bound_s)
 
@@ -131,14 +134,8 @@ def _replans(count: int, cuts: int) -> Figure:
     tried = []
     for _ in range(cuts):
         cut = cut_at(problem, plan, rng.randrange(1, plan.end_s), rng.choice([0, 0, 5, 15]))
-        tried.append((_again(cut, plan), _reference(cut, LIMIT_S, queues=True)))
+        tried.append((_ours(cut, LIMIT_S, plan), _reference(cut, LIMIT_S, queues=True)))
     return compared(f"anew in the middle of a run, {count} mixed parts", "CP-SAT, told", tried)
-
-
-def _again(cut: Problem, plan: Plan) -> Try:
-    found = solve(cut, previous=plan, rescue=True, seconds=LIMIT_S, clock=time.perf_counter)
-    end_s, bound_s = found.plan.end_s if found.plan else None, found.bound_s or 0
-    return Try(1000 * found.elapsed_s, found.status in ("optimal", "infeasible"), end_s, bound_s)
 
 
 def _ms(work: Callable[[], object]) -> Callable[[], float]:
