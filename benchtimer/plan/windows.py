@@ -1,9 +1,9 @@
 """Whole numbers with lower and upper bounds, rules between them, and what conflicts teach.
 
-A number x has two bounds: at least of x, and at least of -x. Both only go up. A fact (b, k)
-says that bound b is at least k; its opposite is (b ^ 1, 1 - k). An edge says that one bound is at
-least another plus a step, always, or only while a fact holds. A clause says that one of its facts
-holds.
+A number x has two bounds: the least x, and the least -x. Rules and decisions only raise them; going
+back undoes that. A fact (b, k) says that bound b is at least k; its opposite is (b ^ 1, 1 - k). An
+edge says that one bound is at least another plus a step, always, or only while a fact holds. A
+clause says that one of its facts holds.
 
 Every raise keeps its reason. When a rule is broken, the reasons lead back to a clause that was not
 known: it holds for every later search, so the same mistake is not made twice. The method is lazy
@@ -170,8 +170,9 @@ class Windows:
 
     def _apply(self, clause: list[Fact]) -> list[Fact] | None:
         """Raise the first fact of a clause if the others are false."""
-        for bound, value in clause[1:2]:
-            if self.least[bound ^ 1] < 1 - value:
+        if len(clause) > 1:
+            bound, value = opposite(clause[1])
+            if self.least[bound] < value:
                 return None
         bound, value = clause[0]
         return None if self.least[bound] >= value else self._raise(bound, value, clause)
