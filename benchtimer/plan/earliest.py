@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from math import inf
 
+from benchtimer.plan.at_cadence import plan_at_cadence
 from benchtimer.plan.decisions import PrecedenceSearch
 from benchtimer.plan.fixpoint import earliest_starts
 from benchtimer.plan.improve import Improver
@@ -132,12 +133,14 @@ class Earliest:
 
     def place(self, tries: int = 12) -> bool:
         """Make the first plan. Returns whether there is one."""
-        table = self.placer.first_plan(self.rng, tries)
-        if table is not None:
+        for table in (
+            plan_at_cadence(self.placer, self.limits, self.rng),
+            self.placer.first_plan(self.rng, tries),
+        ):
             self.take(table)
-            if len(self.placer.sections) <= FEW_SECTIONS:
+            if table is not None and len(self.placer.sections) <= FEW_SECTIONS:
                 self.take(to_the_left(self.placer, table.copy()))
-        return table is not None
+        return self.improver is not None
 
     def run(self, first_plan: bool = False) -> Best:
         """Look for the earliest end.
@@ -256,8 +259,9 @@ class Earliest:
 
     @property
     def _earlier_s(self) -> int:
-        """The latest end that is an improvement."""
-        return int(min(self.end_s, FAR_S)) - self.instance.unit_s
+        """The latest end that is an improvement, as a whole number of units from now."""
+        now_s, unit_s = self.problem.now_s, self.instance.unit_s
+        return now_s + (int(min(self.end_s, FAR_S)) - 1 - now_s) // unit_s * unit_s
 
     def _take_starts(self, starts: Sequence[int] | None) -> bool:
         """Use a plan found by decisions, also with its parts placed as early as they can be.

@@ -250,13 +250,13 @@ class Placer:
             if other in table.starts_of:
                 limit_s = min(limit_s, table.starts_of[other][0] - lag_s)
         if section.entered_s is None:
-            return reach(table, section, limit_s, self._floor_s(table, section))
+            return reach(table, section, limit_s, self.floor_s(table, section))
         table.keep_slot(section.part, FAR_S, free=True)
         ends = reach(table, section, limit_s)
         table.keep_slot(section.part, FAR_S)
         return ends
 
-    def _floor_s(self, table: Timetable, section: PartSection) -> int:
+    def floor_s(self, table: Timetable, section: PartSection) -> int:
         """No section that it waits for is done before this."""
         ends = (self.end_s(table, n) + lag_s for n, lag_s in section.after if n in table.starts_of)
         return max(ends, default=-FAR_S)
@@ -264,7 +264,7 @@ class Placer:
     def _near_s(self, table: Timetable, section: PartSection) -> int:
         """An end that a section usually keeps."""
         now_s = self.instance.problem.now_s
-        begin = max(section.release_s, now_s, self._floor_s(table, section))
+        begin = max(section.release_s, now_s, self.floor_s(table, section))
         return begin + NEAR * section.tail_s[0] + NEAR_MORE_S
 
     def end_s(self, table: Timetable, number: int) -> int:
