@@ -27,7 +27,11 @@ class Load:
 
     def __init__(self, shared: Shared) -> None:
         self.units = shared.units
-        self.works = [use for use in shared.uses if use.end and use.least_s]
+        self.works = [
+            (2 * use.begin, use.lead_s, 2 * use.end + 1, use.lag_s, use.least_s)
+            for use in shared.uses
+            if use.end and use.least_s
+        ]
         self.opens = [open_s for open_s, _ in shared.hours]
         self.lengths = [close_s - open_s for open_s, close_s in shared.hours]
         self.before = [sum(self.lengths[:n]) for n in range(len(self.lengths))]
@@ -47,57 +51,55 @@ class Load:
         Args:
             least: the value of each bound.
         """
-        units, jobs = self.units, []
-        for n, work in enumerate(self.works):
-            begin = self._worked_s(least[2 * work.begin] + work.lead_s)
-            end = self._worked_s(work.lag_s - least[2 * work.end + 1])
-            jobs.append((begin * units, end * units, work.least_s, n))
+        units, worked_s, hours = self.units, self._worked_s, self.opens
+        jobs = []
+        for n, (begin, lead_s, end, lag_s, length) in enumerate(self.works):
+            begin_s, end_s = least[begin] + lead_s, lag_s - least[end]
+            if hours:
+                begin_s, end_s = worked_s(begin_s), worked_s(end_s)
+            jobs.append((begin_s * units, end_s * units, length, n))
         jobs.sort()
-        jobs.append((FAR * units, 0, 0, -1))
         waiting: list[tuple[int, int]] = []
-        spells: list[tuple[int, int]] = []
-        """(begin, latest end of the work then) for each spell of work."""
-        time, following = 0, 0
-        while waiting or following < len(jobs) - 1:
-            if not waiting:
-                time = jobs[following][0]
-                spells.append((time, FAR))
-            while jobs[following][0] <= time:
-                _, end, length, _ = jobs[following]
-                heappush(waiting, (end, length))
-                following += 1
-            end, left = heappop(waiting)
-            if spells[-1][1] != end:
-                spells.append((time, end))
-            until = min(time + left, jobs[following][0])
-            if until - time < left:
-                heappush(waiting, (end, left - (until - time)))
-            time = until
-            if time > end:
-                return self._facts(jobs, spells, least)
+        """(latest end, length left) of the work that has come."""
+        time = -FAR
+        for begin, end, length, _ in [*jobs, (FAR * units, 0, 0, -1)]:
+            while waiting and time < begin:
+                due, left = waiting[0]
+                if time + left > due:
+                    return self._facts(jobs, due, least)
+                if time + left > begin:
+                    waiting[0] = due, time + left - begin
+                    break
+                time += left
+                heappop(waiting)
+            time = begin
+            heappush(waiting, (end, length))
         return None
 
-    def _facts(
-        self, jobs: list[Job], spells: list[tuple[int, int]], least: Sequence[int]
-    ) -> list[Fact]:
-        """The limits of the work that doesn't fit before the end of the last spell."""
-        end = spells[-1][1]
-        since = end
-        for begin, due in reversed(spells):
-            if due > end:
-                break
-            since = begin
-        inside = sorted(
-            (length, n) for begin, due, length, n in jobs if since <= begin and due <= end
-        )
-        spare_s = sum(length for length, _ in inside) - (end - since) - 1
+    def _facts(self, jobs: Sequence[Job], end: int, least: Sequence[int]) -> list[Fact]:
+        """The limits of some work that doesn't fit before its latest end.
+
+        Args:
+            jobs: all work, in order of the earliest begins.
+            end: the latest end of work that is too late, if work due earlier goes first.
+            least: the value of each bound.
+        """
+        inside: list[tuple[int, int]] = []
+        total = 0
+        for begin, due, length, n in reversed(jobs):
+            if due <= end:
+                inside.append((length, n))
+                total += length
+                if begin + total > end:
+                    break
+        spare_s = begin + total - end - 1
         chosen = []
-        for length, n in inside:
+        for length, n in sorted(inside):
             if length <= spare_s:
                 spare_s -= length
             else:
                 chosen.append(self.works[n])
-        since_s = min(least[2 * work.begin] + work.lead_s for work in chosen)
-        end_s = max(work.lag_s - least[2 * work.end + 1] for work in chosen)
-        facts = [(2 * work.begin, since_s - work.lead_s) for work in chosen]
-        return facts + [(2 * work.end + 1, work.lag_s - end_s) for work in chosen]
+        since_s = min(least[begin] + lead_s for begin, lead_s, *_ in chosen)
+        end_s = max(lag_s - least[end] for _, _, end, lag_s, _ in chosen)
+        facts = [(begin, since_s - lead_s) for begin, lead_s, *_ in chosen]
+        return facts + [(end, lag_s - end_s) for _, _, end, lag_s, _ in chosen]
