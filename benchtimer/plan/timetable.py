@@ -33,11 +33,14 @@ ALWAYS: list[Room] = [(-FAR_S, FAR_S)]
 class Timetable:
     """The calendars of one problem; ``copy`` is cheap, for trying a neighbor."""
 
-    __slots__ = ("_free", "_rooms", "instance", "late", "pieces", "starts_of", "stays", "tight")
+    __slots__ = (
+        "_free", "_rooms", "hands", "instance", "late", "pieces", "starts_of", "stays", "tight"
+    )  # fmt: skip
 
     def __init__(self, instance: Instance) -> None:
         self.instance = instance
-        self.pieces: list[list[Piece]] = [[] for _ in hands_now(instance)]
+        self.hands = hands_now(instance)
+        self.pieces: list[list[Piece]] = [[] for _ in self.hands]
         self.tight = places_that_fill(instance)
         self.stays: list[list[Stay]] = [[] for _ in instance.capacity]
         self.starts_of: dict[int, tuple[int, ...]] = {}
@@ -62,6 +65,7 @@ class Timetable:
         """An independent copy."""
         other = object.__new__(Timetable)
         other.instance, other.tight, other.late = self.instance, self.tight, self.late
+        other.hands = self.hands
         other.pieces = [pieces[:] for pieces in self.pieces]
         other.stays = [stays[:] for stays in self.stays]
         other.starts_of = dict(self.starts_of)
@@ -158,7 +162,7 @@ class Timetable:
     def _left(self, pair: int) -> list[Free]:
         """The remaining hours of one pair of hands."""
         instance = self.instance
-        since, at = hands_now(instance)[pair]
+        since, at = self.hands[pair]
         spans = [(int(o), FAR_S if c == inf else int(c)) for o, c in instance.gaps]
         left: list[Free] = []
         span = 0
@@ -206,13 +210,17 @@ class Timetable:
 
     def _pair(self, start: int, hands_s: int, a: int, b: int) -> int:
         """The pair of hands that can make a move; the one whose last move ended latest."""
-        best, since = 0, -FAR_S
-        for pair in range(len(self.pieces)) if len(self.pieces) > 1 else ():
-            if self._starts(pair, [(start, start)], hands_s, a, b):
-                free = self._free[pair] or []
-                index = bisect_left(free, start, key=_to)
-                if free[index][2] > since:
-                    best, since = pair, free[index][2]
+        if len(self.pieces) == 1:
+            return 0
+        walk = self.instance.walk
+        best, latest = 0, -FAR_S
+        for pair, pieces in enumerate(self.pieces):
+            index = bisect_left(pieces, (start, start + hands_s, a, b))
+            since, at = (pieces[index - 1][1], pieces[index - 1][3]) if index else self.hands[pair]
+            until, _, then = pieces[index][:3] if index < len(pieces) else (FAR_S, 0, NOWHERE)
+            is_free = since + walk[at][a] <= start and start + hands_s + walk[b][then] <= until
+            if is_free and since > latest:
+                best, latest = pair, since
         return best
 
     def take_out(self, section: PartSection) -> None:
