@@ -128,6 +128,25 @@ def is_safe(bench: Bench, part: Part) -> bool:
     return part.phase is PartPhase.WAITING and part.began_ms is None
 
 
+def closed_ahead(bench: Bench, part: Part, index: int) -> str | None:
+    """The place out of service on a part's way from a step to its next place to wait, in words.
+
+    None without one. It counts for a part that can wait, and for one that was sent back to before
+    its first bath. Any other part is better off further on.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        index: of the step.
+    """
+    recipe = bench.recipe_of(part)
+    had_bath = any(s.dwell is not None and not s.dwell.is_rest for s in recipe.step[:index])
+    if had_bath and not is_safe(bench, part):
+        return None
+    places = (bench.places.get(step.at or "") for step in way_steps(recipe, index))
+    return next((f"{p.station.title} is out of service" for p in places if p and p.closed), None)
+
+
 def may_stay(bench: Bench, part: Part, now_ms: int) -> bool:
     """Whether a part's window leaves time to read a page or a bath.
 

@@ -8,6 +8,7 @@ from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes, Rank
 from benchtimer.run.ahead import ready_ahead_ms
 from benchtimer.run.guards import (
     TIGHT_S,
+    closed_ahead,
     is_one_press,
     is_safe,
     joined_steps,
@@ -219,7 +220,8 @@ def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Actio
 def _with_obstacle(
     bench: Bench, part: Part, action: Action, move: list[Step], now_ms: int
 ) -> Action:
-    """Hands-on work from the first station to the last, blocked if the last place is full.
+    """Hands-on work from the first station to the last, blocked if the last place is full, or if a
+    place on the way is out of service.
 
     A part past its window is still pulled, because it spoils where it is.
     """
@@ -229,7 +231,8 @@ def _with_obstacle(
         found = obstacle(bench, part, station, now_ms) if station is not None else None
         if found is not None:
             return _last_call(bench, part, replace(action, blocked=found), now_ms)
-    return action
+    shut = None if action.index is None else closed_ahead(bench, part, action.index)
+    return action if shut is None else replace(action, blocked=shut)
 
 
 def _last_call(bench: Bench, part: Part, action: Action, now_ms: int) -> Action:
