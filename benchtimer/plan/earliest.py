@@ -37,6 +37,8 @@ NEIGHBORS = 30
 """Neighbors in a round of improvement without a clock, times parts and five."""
 SPELL = 100
 """Neighbors of the improver in a spell."""
+HALF, TENTH = 0.5, 0.1
+"""How much earlier a trial end is than the plan: these shares of the way to the bound."""
 EASY_CHOICES = 3000
 """With more choices, improvement comes first, and the first search has fewer conflicts."""
 FIRST_S = 0.15
@@ -220,22 +222,21 @@ class Earliest:
                 if self.is_done or limits.over():
                     return
                 self._follow(improver.best if self.rng.random() < 0.5 else improver.present)
-                self._take_starts(self.orders.near(self._earlier_s, NEAR_CONFLICTS))
+                end_s = self._trial_s(self.rng.choice((0.0, TENTH)))
+                self._take_starts(self.orders.near(end_s, NEAR_CONFLICTS))
             if limits.elapsed_s >= until_s:
                 return
 
     def _decide(self) -> None:
         """Look for earlier ends by decisions, until there are too many conflicts.
 
-        Now and then a trial end halfway to the bound is tried, free of the order of the plan: it
-        gives a much earlier end or a better bound.
+        Every other time, a trial end halfway to the bound is tried, free of the order of the plan:
+        it gives a much earlier end or a better bound.
         """
         orders, unit_s = self.orders, self.instance.unit_s
         while not self.is_done and not self.limits.over():
-            end_s, halfway = self._earlier_s, self.turn % 2 == 0
-            if halfway and self.bound_s > -inf and self.end_s < inf:
-                steps = int(end_s - self.bound_s) // unit_s
-                end_s -= steps // 2 * unit_s
+            halfway = self.turn % 2 == 0
+            end_s = self._trial_s(HALF if halfway else TENTH)
             if self.improver is not None and not halfway:
                 self._follow(self.improver.best)
             else:
@@ -262,6 +263,13 @@ class Earliest:
         """The latest end that is an improvement, as a whole number of units from now."""
         now_s, unit_s = self.problem.now_s, self.instance.unit_s
         return now_s + (int(min(self.end_s, FAR_S)) - 1 - now_s) // unit_s * unit_s
+
+    def _trial_s(self, share: float) -> int:
+        """The latest end that improves the plan, or one this share of the way to the bound."""
+        if self.bound_s == -inf or self.end_s == inf:
+            return self._earlier_s
+        unit_s = self.instance.unit_s
+        return self._earlier_s - int((self._earlier_s - self.bound_s) // unit_s * share) * unit_s
 
     def _take_starts(self, starts: Sequence[int] | None) -> bool:
         """Use a plan found by decisions, also with its parts placed as early as they can be.
