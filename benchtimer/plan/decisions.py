@@ -18,7 +18,7 @@ from collections.abc import Collection, Sequence
 from math import inf
 
 from benchtimer.plan.instance import NOWHERE, common
-from benchtimer.plan.loads import Load
+from benchtimer.plan.loads import loads_of
 from benchtimer.plan.precedences import Precedence, Precedences, Way
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.windows import Fact, Windows
@@ -57,7 +57,7 @@ class PrecedenceSearch:
         for node, hands_s in enumerate(rules.hands_s):
             self.windows.edge(2 * node, self.end, hands_s)
         self.choices = [self._choice(one, two) for one, two in rules.choices]
-        self.windows.checks = [Load(shared).clash for shared in rules.shared]
+        self.windows.checks = [load.clash for shared in rules.shared for load in loads_of(shared)]
         self.ways: dict[Way, Fact] = {}
         self.faults: set[frozenset[Fact]] = set()
         """Faults found earlier: one of the facts of each holds in every plan."""

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
-from itertools import combinations
+from itertools import combinations, permutations, product
+from math import inf
 
 import pytest
 from hypothesis import given
@@ -13,7 +15,7 @@ from hypothesis import strategies as st
 
 from benchtimer.plan.earliest import Earliest
 from benchtimer.plan.instance import NOWHERE, Instance
-from benchtimer.plan.loads import Load
+from benchtimer.plan.loads import Load, loads_of
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import solve
 from benchtimer.plan.precedences import Shared, Use
@@ -66,6 +68,57 @@ def test_a_load_is_refused_if_and_only_if_some_jobs_are_too_many(
                   for w in works if 2 * w.begin in limits]  # fmt: skip
         begin, end = min(b for b, _, _ in chosen), max(b + s for b, _, s in chosen)
         assert sum(work for _, work, _ in chosen) > units * _worked_s(begin, end, away)
+
+
+SPANS = [(0, 9), (14, 19), (24, 40)]
+
+
+def _fit(jobs: list[Job], units: int) -> bool:
+    """Whether all jobs can be done, each within one span."""
+    return any(
+        _done(zip(order, chosen, strict=True), units)
+        for order in permutations(jobs)
+        for chosen in product(range(units), repeat=len(jobs))
+    )
+
+
+def _done(order: Iterable[tuple[Job, int]], units: int) -> bool:
+    """Whether jobs can be done in an order, each by its unit and as early as possible."""
+    free = [0] * units
+    for (begin, work, span), unit in order:
+        starts = (max(free[unit], begin, opens) for opens, closes in SPANS
+                  if max(free[unit], begin, opens) + work <= closes)  # fmt: skip
+        start = next(starts, inf)
+        if start + work > begin + span:
+            return False
+        free[unit] = int(start) + work
+    return True
+
+
+@given(
+    st.lists(st.tuples(times, st.integers(2, 9), times), min_size=2, max_size=4), st.integers(1, 2)
+)
+def test_whole_pieces_leave_room_for_every_set_of_jobs_that_can_be_done(
+    jobs: list[Job], units: int
+) -> None:
+    """Jobs that can be done without crossing a closing are not refused, in pieces of any length."""
+    works = [Use(2 * n + 1, 0, 2 * n + 2, 0, work) for n, (_, work, _) in enumerate(jobs)]
+    least = [0, 0]
+    for begin, _, span in jobs:
+        least += [begin, -begin - span, begin, -begin - span]
+    loads = [Load(Shared(units, works, SPANS), piece_s).clash(least) for piece_s in range(1, 10)]
+    if _fit(jobs, units):
+        assert loads == [None] * 9
+
+
+def test_stays_are_counted_in_whole_pieces() -> None:
+    """Two evenings of five hours have room for two stays of three, not for three of them."""
+    evenings = [(0, 5), (24, 29)]
+    least = [0, 0] + [0, -29] * 6
+    for count in (2, 3):
+        works = [Use(2 * n + 1, 0, 2 * n + 2, 0, 3) for n in range(count)]
+        found = [load.clash(least) for load in loads_of(Shared(1, works, evenings))]
+        assert [facts is None for facts in found] == [True, count == 2]
 
 
 ONE_PAIR = [(kind, seed, 1) for kind in KINDS for seed in range(4)]
