@@ -8,7 +8,7 @@
     outcome      plans, outcomes and their JSON form
     latest       how long you can put off the start
     gains        what would make the day end earlier
-    cadence      the shortest steady interval for identical parts
+    cadence      the shortest steady interval for identical parts; at_cadence places them at it
     spread       how much hands-on times vary: drawn and estimated
     trials       a plan carried out many times with varied hands-on times
     risk         the chances of an overrun and of work past the hours; risk_words puts them in words

@@ -57,6 +57,8 @@ class PrecedenceSearch:
         for node, hands_s in enumerate(rules.hands_s):
             self.windows.edge(2 * node, self.end, hands_s)
         self.choices = [self._choice(one, two) for one, two in rules.choices]
+        self.open: list[tuple[int, ...]] | None = None
+        """The choices that are open under what is given; None if not known."""
         self.windows.checks = [load.clash for shared in rules.shared for load in loads_of(shared)]
         self.ways: dict[Way, Fact] = {}
         self.faults: set[frozenset[Fact]] = set()
@@ -188,6 +190,7 @@ class PrecedenceSearch:
                 if conflicts < 0 or self.limits.over():
                     return None, False
             elif windows.level < len(given):
+                self.open = None
                 windows.decide(*given[windows.level])
                 if windows.least[self.end] > end_s:
                     return None, True
@@ -214,8 +217,10 @@ class PrecedenceSearch:
         """
         windows, guide = self.windows, self.guide
         at, activity, bump = windows.least, windows.activity, windows.bump
+        if self.open is None:  # nothing is decided yet but what is given
+            self.open = [c for c in self.choices if at[c[0]] < 1 and at[c[0] + 1] < 0]
         best, least = None, inf
-        for choice in self.choices:
+        for choice in self.open:
             way, u, v, first_s, x, y, second_s = choice
             if (
                 at[u] + first_s > at[v]
