@@ -38,7 +38,7 @@ NEIGHBORS = 30
 SPELL = 100
 """Neighbors of the improver in a spell."""
 HALF, TENTH = 0.5, 0.1
-"""How much earlier a trial end is than the plan: these shares of the way to the bound."""
+"""How much earlier the trial ends of decisions are: these shares of the way to the bound."""
 EASY_CHOICES = 3000
 """With more choices, improvement comes first, and the first search has fewer conflicts."""
 FIRST_S = 0.15
@@ -222,8 +222,7 @@ class Earliest:
                 if self.is_done or limits.over():
                     return
                 self._follow(improver.best if self.rng.random() < 0.5 else improver.present)
-                end_s = self._trial_s(self.rng.choice((0.0, TENTH)))
-                self._take_starts(self.orders.near(end_s, NEAR_CONFLICTS))
+                self._take_starts(self.orders.near(self._earlier_s, NEAR_CONFLICTS))
             if limits.elapsed_s >= until_s:
                 return
 

@@ -105,9 +105,12 @@ def line(name: str, games: Sequence[Game]) -> str:
     """One row of the table."""
     found = [_ratios(games, [end_of(g.ours[n]) for g in games]) for n in range(len(games[0].ours))]
     found.append(_ratios(games, [g.theirs.end_s for g in games]))
-    ours = [g.cpu_s[0] for g in games if isinstance(g.ours[-1], Optimal)]
-    theirs = [g.cpu_s[1] for g in games if g.theirs.proven]
-    found += [f"{len(ours)} : {len(theirs)}", f"{_median(ours)} : {_median(theirs)}"]
+    ours = [g for g in games if isinstance(g.ours[-1], Optimal)]
+    theirs = [g for g in games if g.theirs.proven]
+    found.append(f"{len(ours)} : {len(theirs)}")
+    if ours and theirs:  # only the same problems can be compared
+        ours = theirs = [g for g in ours if g.theirs.proven]
+    found.append(f"{_median(g.cpu_s[0] for g in ours)} : {_median(g.cpu_s[1] for g in theirs)}")
     moves = [sum(len(part.route.moves) - part.moves_made for part in g.problem.parts)
              for g in games]  # fmt: skip
     first = f"{median(g.first_ms for g in games):.0f} ({max(g.first_ms for g in games):.0f})"
