@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from benchtimer.plan.outcome import Outcome, Plan
     from benchtimer.plan.problem import Problem
     from benchtimer.plan.risk import Risk
+    from benchtimer.plan.search_limits import SearchLimits
     from benchtimer.recipe.model import Recipe
     from benchtimer.recipe.places import Placed
     from benchtimer.shop.shop_state import Shop
@@ -260,7 +261,8 @@ def _text(
     ends = f"done {times.at(plan.end_s)}, {duration(plan.end_s)} {since}"
     lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
     lines += [f"  {why}" for why in outcome.why]
-    lines += _latest_lines(problem, plan, times) if problem.away and help_s else []
+    if problem.away and help_s:
+        lines += _latest_lines(problem, plan, times, SearchLimits(help_s, time.monotonic))
     limits = SearchLimits(help_s, time.monotonic)
     helps = what_helps(problem, outcome, limits, hurry=arguments.hurry)
     lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
@@ -273,10 +275,10 @@ def _text(
     return [*lines, "", *drawn, "", *moves]
 
 
-def _latest_lines(problem: Problem, plan: Plan, times: Times) -> list[str]:
+def _latest_lines(problem: Problem, plan: Plan, times: Times, limits: SearchLimits) -> list[str]:
     from benchtimer.plan.latest import latest_start
 
-    latest = latest_start(problem, plan)
+    latest = latest_start(problem, plan, limits)
     lines = [f"  start {line}" for line in latest.lines(times.at)]
     if latest.at_all_s is not None:
         lines.append(f"  latest start before the next hours away: {times.at(latest.at_all_s)}")

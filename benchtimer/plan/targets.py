@@ -84,17 +84,16 @@ def settle(
     at_target = settled(problem, {})
     if hurry or at_target == problem:
         return Settled(problem, _search(problem, limits, known).run())
-    whole = _search(at_target, limits, known)
+    whole, fast = _search(at_target, limits, known), _search(problem, limits, known)
     if whole.improver is None:
         whole.place(FEW_TRIES)
-    if whole.end_s < inf and not _could_save_a_day(problem, whole.best()):
+    if whole.end_s < inf and not _could_save_a_day(fast, whole.end_s):
         return Settled(at_target, whole.run())
     best = whole.again(limits.within(TARGET_SHARE))
-    if best.turns is not None and not _could_save_a_day(problem, best):
+    if best.turns is not None and not _could_save_a_day(fast, best.end_s):
         return Settled(at_target, whole.again(limits))
     before_s = _day_before(problem, best.end_s)
-    fast = _search(problem, limits.within(0.5), known)
-    rushed = fast.run(first_plan=best.turns is None)
+    rushed = fast.again(limits.within(0.5), first_plan=best.turns is None)
     # Shorter dwells save a day only if there is time to find out which ones.
     if best.turns is not None and (rushed.end_s > before_s or limits.over()):
         return Settled(at_target, whole.again(limits))
@@ -112,10 +111,10 @@ def _search(problem: Problem, limits: SearchLimits, known: Plan | None) -> Earli
     return search
 
 
-def _could_save_a_day(problem: Problem, best: Best) -> bool:
-    """Whether shorter dwells could end on an earlier day."""
-    before_s = _day_before(problem, best.end_s)
-    return before_s > -inf and not Earliest(problem, SearchLimits()).is_ruled_out(int(before_s))
+def _could_save_a_day(fast: Earliest, end_s: float) -> bool:
+    """Whether the search with shorter dwells could end on an earlier day than a plan."""
+    before_s = _day_before(fast.problem, end_s)
+    return before_s > -inf and not fast.is_ruled_out(int(before_s))
 
 
 def _day_before(problem: Problem, end_s: float, found_s: float = -inf) -> float:
