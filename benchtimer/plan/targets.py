@@ -114,6 +114,8 @@ def _search(problem: Problem, limits: SearchLimits, known: Plan | None) -> Earli
 def _could_save_a_day(fast: Earliest, end_s: float) -> bool:
     """Whether the search with shorter dwells could end on an earlier day than a plan."""
     before_s = _day_before(fast.problem, end_s)
+    if fast.end_s <= before_s:
+        return True
     return before_s > -inf and not fast.is_ruled_out(int(before_s))
 
 

@@ -61,6 +61,16 @@ def test_a_soak_short_of_target_saves_a_day() -> None:
     assert cut.words == "blade: soak 1 h 20 min under target, saves a day"
 
 
+def test_a_known_plan_that_saves_a_day_is_kept() -> None:
+    """A re-plan that knows the soak cut to its min does not end a day later."""
+    problem = _soak(23 + 2 / 3, 60, 25)
+    known = solve(problem).plan
+    again = solve(problem, previous=known)
+    assert known is not None
+    assert again.plan is not None
+    assert again.plan.end_s == known.end_s == 24 * H
+
+
 def test_a_soak_that_cannot_be_cut_waits_a_day() -> None:
     """A soak whose min falls after closing lasts to its target."""
     assert _cuts(_soak(24, 60, 25)) == ()
