@@ -135,7 +135,7 @@ def _replans(count: int, cuts: int) -> Figure:
     for _ in range(cuts):
         cut = cut_at(problem, plan, rng.randrange(1, plan.end_s), rng.choice([0, 0, 5, 15]))
         tried.append((_ours(cut, LIMIT_S, plan), _reference(cut, LIMIT_S, queues=True)))
-    return compared(f"anew in the middle of a run, {count} mixed parts", "CP-SAT, told", tried)
+    return compared(f"again in the middle of a run, {count} mixed parts", "CP-SAT, told", tried)
 
 
 def _ms(work: Callable[[], object]) -> Callable[[], float]:
